@@ -13,7 +13,7 @@ from contextlib import contextmanager, redirect_stderr, redirect_stdout
 def quiet() -> Iterator[None]:
     """Keep what Blender prints off the terminal: what comes from C, and what comes through Python."""
     _flush()
-    kept = [os.dup(stream) for stream in (1, 2)]
+    originals = [os.dup(stream) for stream in (1, 2)]
     with open(os.devnull, "w") as nowhere, redirect_stdout(nowhere), redirect_stderr(nowhere):
         try:
             for stream in (1, 2):
@@ -21,7 +21,7 @@ def quiet() -> Iterator[None]:
             yield
         finally:
             _flush()
-            for stream, before in zip((1, 2), kept, strict=True):
+            for stream, before in zip((1, 2), originals, strict=True):
                 os.dup2(before, stream)
                 os.close(before)
 

@@ -20,7 +20,7 @@ ADDON = Path(__file__).resolve().parent.parent / "addon"
 SUITE = (
     {"versions", "handlers", "figures", "stopping", "manual", "language", "refusal"},
     {"console", "scene"},
-    {"taken", "outputs", "writers"},
+    {"snapshot", "outputs", "writers"},
     {"session"},
     {"judged"},
     {"draw"},

@@ -94,12 +94,12 @@ def steps() -> Iterator[float]:
     yield from press("show_finding", number=(places or [0])[0])
     yield from take("verdict")
     look(FROM_BELOW)
-    yield from press("show", what="gas")
+    yield from press("show", map_name="gas")
     bpy.context.window_manager.platewright.bodies = True
     yield from take("gas")
     bpy.context.window_manager.platewright.bodies = False
     look(FROM_ABOVE)
-    yield from press("show", what="drop")
+    yield from press("show", map_name="drop")
     yield from take("coat")
     yield from press("normal")
     yield from press("preview", number=0)

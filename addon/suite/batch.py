@@ -31,7 +31,7 @@ class Task:
 def each_job(names: Sequence[str], asked: dict[str, str], run: Callable[[Task], object]) -> int:
     """Run for each job, of which none may spoil what another reads or writes."""
     names = [file for name in names for file in job_file.jobs_in(name)]
-    asked = {option: outputs.pattern(option, given) for option, given in asked.items()}
+    asked = {option: outputs.pattern(option, values) for option, values in asked.items()}
     for option, pattern in asked.items():
         if len(names) > 1 and "{name}" not in pattern:
             raise InputError(

@@ -112,8 +112,8 @@ def _parser() -> argparse.ArgumentParser:
         epilog=MANY,
     )
     whole.add_argument("jobs", nargs="+", metavar="JOB", help=JOB)
-    for option, what in OPTIONS.items():
-        whole.add_argument(f"--{option}", metavar="FILE", help=what)
+    for option, meaning in OPTIONS.items():
+        whole.add_argument(f"--{option}", metavar="FILE", help=meaning)
     whole.add_argument("--page", choices=tuple(client.FORMS), default="portrait", help="form of the client's sheet")
     whole.add_argument("--theme", choices=tuple(marks.INKS), default="light", help="colors of the client's sheet")
     _add_language(whole)
@@ -160,8 +160,8 @@ class _Look:
 
 
 def _plan(options: argparse.Namespace) -> int:
-    given = {option: getattr(options, option.replace("-", "_")) for option in OPTIONS}
-    asked = {option: name for option, name in given.items() if name}
+    values = {option: getattr(options, option.replace("-", "_")) for option in OPTIONS}
+    asked = {option: name for option, name in values.items() if name}
     if not asked:
         raise InputError(
             filled(

@@ -34,12 +34,12 @@ def check_helpers(path: Path, job: Job, targets: Set[str]) -> None:
 def with_helpers(job: Job, targets: Set[str]) -> list[str]:
     """The analyses that the printed helpers ask for: what they change in deposit only where a field is computed."""
     skipped = {word.strip() for word in job.effort.skip.split(",")}
-    found = []
+    solids = []
     for option in targets & BY_OPTION.keys():
         kind = BY_OPTION[option]
-        found += [kind.analysis] if skipped & {"field", kind.effect} else [kind.analysis, kind.effect]
+        solids += [kind.analysis] if skipped & {"field", kind.effect} else [kind.analysis, kind.effect]
     several = len(targets & BY_OPTION.keys()) > 1 and not skipped & {"field", TOGETHER}
-    return [*found, TOGETHER] if several else found
+    return [*solids, TOGETHER] if several else solids
 
 
 def studied(

@@ -26,7 +26,7 @@ from ..engine.verdict.fixes import Fix, FixCode
 from ..engine.verdict.judge import Section, Verdict
 from .scene import settings
 from .scene.capture import meters_per_unit
-from .session import Kept, State, session
+from .session import State, StudyRecord, session
 
 NEEDS: Mapping[Section, tuple[str, ...]] = {  # the analyses without which a step has no answer
     Section.PART: (),
@@ -92,9 +92,9 @@ def gate(context: bpy.types.Context) -> Finding | None:
     """Whether the part's scale is in doubt: by its study, or by its box where there is none that holds."""
     if settings.of(context.scene).size_is_right:
         return None
-    kept = session.find(context)
-    if kept is not None and not kept.moved:
-        return judgment(kept.study).verdict.gate
+    record = session.find(context)
+    if record is not None and not record.moved:
+        return judgment(record.study).verdict.gate
     longest = _longest(context)
     return None if longest == 0.0 or faults.MIN_USUAL_M <= longest <= faults.MAX_USUAL_M else faults.size(longest)
 
@@ -123,10 +123,10 @@ def owed(study: Study) -> list[str]:
     return [name for name in missing(study) if name not in AFTER_VERDICT]
 
 
-def note(identity: tuple[int, ...], kept: Kept) -> None:
+def note(identity: tuple[int, ...], record: StudyRecord) -> None:
     """A whole check of a part has ended: keep its report, and compare it with the one before."""
     state = session.state(Checks)
-    table = verdict_text.with_headlines(report.build(kept.study, {}), study_findings.of_study(kept.study))
+    table = verdict_text.with_headlines(report.build(record.study, {}), study_findings.of_study(record.study))
     state.before = state.last if state.whose == identity else None
     state.whose, state.last = identity, table
     state.changes = () if state.before is None else compare.compare(state.before, table)
@@ -143,7 +143,7 @@ def beside(context: bpy.types.Context) -> list[tuple[str, list[str]]]:
     tables = []
     for state in settings.of(context.scene).states:
         try:
-            tables.append(compare.check(json.loads(state.told), state.name))
+            tables.append(compare.check(json.loads(state.figures), state.name))
         except (ValueError, RecursionError, InputError):
             continue
     last = session.state(Checks).last

@@ -49,8 +49,8 @@ def looked_up(text: str, context: str) -> str:
 
 def written() -> language.Language:
     """The language of what is written for the user: that of the interface, where there is a dictionary for it."""
-    here = locale_in_use()
-    return language.of(next((name for name, locales in LOCALES.items() if here in locales), language.ENGLISH.name))
+    locale = locale_in_use()
+    return language.of(next((name for name, locales in LOCALES.items() if locale in locales), language.ENGLISH.name))
 
 
 def locale_in_use() -> str:
@@ -59,11 +59,11 @@ def locale_in_use() -> str:
 
 
 def register() -> None:
-    found: dict[str, dict[tuple[str, str], str]] = {}
+    catalogs: dict[str, dict[tuple[str, str], str]] = {}
     for name, locales in LOCALES.items():
         entries = {(context, english): own for context in CONTEXTS for english, own in language.words(name).items()}
-        found |= dict.fromkeys(locales, entries)
-    bpy.app.translations.register(__name__, found)
+        catalogs |= dict.fromkeys(locales, entries)
+    bpy.app.translations.register(__name__, catalogs)
 
 
 def unregister() -> None:

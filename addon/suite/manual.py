@@ -61,7 +61,7 @@ def address(page: str) -> str:
 
 def mapped() -> tuple[str, tuple[tuple[str, str], ...]]:
     """What Blender asks for the manual: the beginning of all addresses, and each one's end."""
-    return GUIDE.as_uri(), tuple((what, f"#{page}") for what, page in PAGES.items())
+    return GUIDE.as_uri(), tuple((operator, f"#{page}") for operator, page in PAGES.items())
 
 
 def register() -> None:

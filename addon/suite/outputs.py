@@ -62,11 +62,11 @@ WHOLE = {
 MAX_AGE_S = 86400.0  # where folders cannot be locked, an older one is taken for left over
 
 
-def pattern(option: str, given: str) -> str:
+def pattern(option: str, value: str) -> str:
     """The file name that an option was given; in a folder, a name after job and option: `FOLDER/{name}-report.json`."""
-    if not os.path.isdir(given):
-        return given
-    return os.path.join(given, f"{{name}}-{option}{ENDINGS[option].split()[0]}")
+    if not os.path.isdir(value):
+        return value
+    return os.path.join(value, f"{{name}}-{option}{ENDINGS[option].split()[0]}")
 
 
 class Claims:
@@ -182,7 +182,7 @@ def together(targets: Mapping[str, Path]) -> Iterator[dict[str, Path]]:
                 made[option] = Path(folder) / option
             yield made
             for option, path in made.items():
-                _kept(path, f"--{option} {targets[option]}")
+                _check_written(path, f"--{option} {targets[option]}")
             for option in targets.keys() - places.keys():
                 printed(made[option].read_text(encoding="utf-8"))
             with held():
@@ -249,7 +249,7 @@ def _locked(path: Path) -> int | None:
     return handle
 
 
-def _kept(path: Path, where: str) -> None:
+def _check_written(path: Path, where: str) -> None:
     """Wait until a file is on the disk. Raises InputError where it is not whole, of which Blender says nothing."""
     with open(path, "rb") as file:
         os.fsync(file.fileno())

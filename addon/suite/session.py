@@ -21,18 +21,18 @@ from ..engine.study import Cache, Study
 from . import versions
 from .scene import roles, settings, shape, stage, viewing
 from .scene.capture import Capture, meters_per_unit, of_objects
-from .taken import Taken, differs, identity_of, is_whole, objects_of, still_there
+from .snapshot import Snapshot, differs, identity_of, is_whole, objects_of, still_there
 
 DRAFT_PANELS = 2000
 QUICK = frozenset({"field", "field_at_target"})  # what a first estimate has with few panels
-MAX_KEPT_STUDIES = 8  # one a part; the oldest goes first
+MAX_STUDIES = 8  # one a part; the oldest goes first
 
 
 @dataclass(eq=False)
-class Kept:
+class StudyRecord:
     """One part's study, what it was taken from, and what may be used again."""
 
-    taken: Taken
+    snapshot: Snapshot
     study: Study
     cache: Cache = field(default_factory=Cache)
     moved: bool = False  # an object has another shape now, or is gone
@@ -45,16 +45,16 @@ class Kept:
     @property
     def capture(self) -> Capture:
         """The part's objects as they were taken."""
-        return self.taken.capture
+        return self.snapshot.capture
 
     @property
     def meters(self) -> float:
         """What one unit of the scene meant."""
-        return self.taken.meters
+        return self.snapshot.meters
 
     def stale(self, scene: bpy.types.Scene) -> frozenset[str]:
         """The analyses that no longer answer for the objects and the settings as they are."""
-        hidden = self.taken.seen != shape.visible(
+        hidden = self.snapshot.seen != shape.visible(
             session.objects(bpy.context), bpy.context.view_layer
         )  # the eye sends no update of its own
         if self.moved or hidden or self.meters != meters_per_unit(scene):
@@ -64,11 +64,11 @@ class Kept:
 
     def carried(self, objects: list[bpy.types.Object]) -> NDArray[np.float64]:
         """(3,) scene units by which the part has been carried away from where it was taken. objects : its own"""
-        return shape.placements(objects)[0, :3, 3] - self.taken.stood[0, :3, 3] if objects else np.zeros(3)
+        return shape.placements(objects)[0, :3, 3] - self.snapshot.stood[0, :3, 3] if objects else np.zeros(3)
 
     def mark(self, objects: list[bpy.types.Object], depsgraph: bpy.types.Depsgraph) -> None:
         """Note whether the objects are still what they were taken as."""
-        gone, form = len(objects) < len(self.taken.identity), self.taken.form
+        gone, form = len(objects) < len(self.snapshot.identity), self.snapshot.form
         now = () if gone else shape.of(objects, depsgraph)
         self.moved, self.reshaped = now != form, shape.content(now) != shape.content(form)
 
@@ -85,8 +85,8 @@ class Kept:
     def _look(self, scene: bpy.types.Scene) -> None:
         objects, part = session.objects(bpy.context), self.study.part
         carried = self.carried(objects) * self.meters
-        things = roles.signature(scene)
-        state = settings.table(scene), session.shape_changes, things, *(carried.tolist() if things else ())
+        furniture = roles.signature(scene)
+        state = settings.table(scene), session.shape_changes, furniture, *(carried.tolist() if furniture else ())
         if state == self._state:
             return
         self._state, self._stale = state, frozenset(self.study.results.names)
@@ -124,7 +124,7 @@ class Session:
     """
 
     def __init__(self) -> None:
-        self._kept: dict[tuple[int, ...], Kept] = {}
+        self._records: dict[tuple[int, ...], StudyRecord] = {}
         self._states: dict[type[State], State] = {}
         self.shape_changes = 0
 
@@ -139,7 +139,7 @@ class Session:
         for state in self._states.values():
             state.close()
         self._states.clear()
-        self._kept.clear()
+        self._records.clear()
 
     def objects(self, context: bpy.types.Context) -> list[bpy.types.Object]:
         """The objects that make up the part: those that were chosen for it, or else the selected ones."""
@@ -151,9 +151,9 @@ class Session:
         active = context.active_object if not roles.of(context.active_object) else None
         return picked or ([active] if active and active.mode != "OBJECT" else [])
 
-    def find(self, context: bpy.types.Context) -> Kept | None:
+    def find(self, context: bpy.types.Context) -> StudyRecord | None:
         """What is kept about the part."""
-        return self._kept.get(identity_of(self.objects(context)))
+        return self._records.get(identity_of(self.objects(context)))
 
     def choose(self, context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> None:
         """Make these objects the part."""
@@ -163,16 +163,21 @@ class Session:
             for o in objects:
                 items.add().object = o
 
-    def captured(self, context: bpy.types.Context, objects: list[bpy.types.Object], job: Job) -> Taken:
+    def captured(self, context: bpy.types.Context, objects: list[bpy.types.Object], job: Job) -> Snapshot:
         """These objects as a part, as they are at this moment; the capture at hand if it still holds."""
         identity, meters = identity_of(objects), meters_per_unit(context.scene)
-        kept = self._kept.get(identity)
+        record = self._records.get(identity)
         context.view_layer.update()
         form = shape.of(objects, context.evaluated_depsgraph_get())
-        if kept is not None and kept.meters == meters and not kept.taken.instances and form == kept.taken.form:
-            return replace(kept.taken, seen=shape.visible(objects, context.view_layer), cache=kept.cache)
+        if (
+            record is not None
+            and record.meters == meters
+            and not record.snapshot.instances
+            and form == record.snapshot.form
+        ):
+            return replace(record.snapshot, seen=shape.visible(objects, context.view_layer), cache=record.cache)
         caught = of_objects(objects, context, meters, job.part.mask, job.part.show)
-        return Taken(
+        return Snapshot(
             identity,
             caught,
             shape.of(objects, context.evaluated_depsgraph_get()),  # Edit mode has written its mesh meanwhile
@@ -180,39 +185,39 @@ class Session:
             meters,
             shape.visible(objects, context.view_layer),
             any(o.is_instancer for o in objects),
-            kept.cache if kept is not None else Cache(),
+            record.cache if record is not None else Cache(),
         )
 
-    def keep(self, context: bpy.types.Context, taken: Taken, study: Study) -> Kept:
+    def keep(self, context: bpy.types.Context, snapshot: Snapshot, study: Study) -> StudyRecord:
         """Keep a study; results of the same part that it does not have yet are carried over, stale or not.
 
         What was done to the objects since they were taken counts as done afterwards. Raises InputError, and keeps
         nothing, where one of them is gone.
         """
-        objects = still_there(context, taken)
-        before = self._kept.pop(taken.identity, None)
+        objects = still_there(context, snapshot)
+        before = self._records.pop(snapshot.identity, None)
         if before is not None and before.study.part.fingerprint == study.part.fingerprint:
             study = study.completed_by(before.study)
-        kept = Kept(taken, study, taken.cache.only(set(study.keys.values())))
-        kept.mark(objects, context.evaluated_depsgraph_get())
-        if taken.instances and not kept.moved:
-            kept.moved = kept.reshaped = differs(context, objects, taken, study)
-        self._kept[taken.identity] = kept
-        while len(self._kept) > MAX_KEPT_STUDIES:
-            del self._kept[next(iter(self._kept))]
-        return kept
+        record = StudyRecord(snapshot, study, snapshot.cache.only(set(study.keys.values())))
+        record.mark(objects, context.evaluated_depsgraph_get())
+        if snapshot.instances and not record.moved:
+            record.moved = record.reshaped = differs(context, objects, snapshot, study)
+        self._records[snapshot.identity] = record
+        while len(self._records) > MAX_STUDIES:
+            del self._records[next(iter(self._records))]
+        return record
 
     def shift(self, context: bpy.types.Context) -> NDArray[np.float64]:
         """(3,) scene units by which the part has been carried away from where it was captured."""
-        kept = self.find(context)
-        return np.zeros(3) if kept is None else kept.carried(self.objects(context))
+        record = self.find(context)
+        return np.zeros(3) if record is None else record.carried(self.objects(context))
 
     def moves(self, context: bpy.types.Context) -> NDArray[np.float64]:
         """(k, 4, 4) what has moved each object of the part since it was captured, scene units."""
-        kept = self.find(context)
-        if kept is None:
+        record = self.find(context)
+        if record is None:
             return np.eye(4)[None]
-        stood = kept.taken.stood
+        stood = record.snapshot.stood
         whole = is_whole(stood)
         return shape.placements(self.objects(context))[whole] @ np.linalg.inv(stood[whole])
 
@@ -224,8 +229,8 @@ class Session:
 
     def carried(self, context: bpy.types.Context, capture: Capture) -> NDArray[np.float64]:
         """(3,) meters by which the part has been carried away from where this capture found it."""
-        kept = self.find(context)
-        return self.shift(context) * kept.meters if kept is not None and kept.capture is capture else np.zeros(3)
+        record = self.find(context)
+        return self.shift(context) * record.meters if record is not None and record.capture is capture else np.zeros(3)
 
     def scene_changed(self, scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
         """Mark what is about objects that were updated."""
@@ -233,20 +238,20 @@ class Session:
         touched = {versions.session_id(update.id.original) for update in updates}
         self._count_shapes(update.id.original for update in updates if update.is_updated_geometry)
         other = any(update.is_updated_geometry or update.is_updated_transform for update in updates)
-        for identity, kept in self._kept.items():
-            if kept.taken.instances and other:
-                kept.moved = kept.reshaped = True
+        for identity, record in self._records.items():
+            if record.snapshot.instances and other:
+                record.moved = record.reshaped = True
             elif touched.intersection(identity):
-                kept.mark(objects_of(scene, identity), depsgraph)
+                record.mark(objects_of(scene, identity), depsgraph)
 
     def scene_undone(self, scene: bpy.types.Scene) -> None:
         """Mark everything: undo does not say what it changes."""
         depsgraph = bpy.context.evaluated_depsgraph_get()
         self._count_shapes(scene.objects)
-        for identity, kept in self._kept.items():
-            kept.mark(objects_of(scene, identity), depsgraph)
-            if kept.taken.instances:
-                kept.moved = kept.reshaped = True
+        for identity, record in self._records.items():
+            record.mark(objects_of(scene, identity), depsgraph)
+            if record.snapshot.instances:
+                record.moved = record.reshaped = True
 
     def _count_shapes(self, objects: Iterable[Any]) -> None:
         self.shape_changes += any(roles.of(o) in roles.KINDS for o in objects)
@@ -262,13 +267,13 @@ def changed(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
 
 
 @bpy.app.handlers.persistent
-def undone(scene: bpy.types.Scene, *_rest: object) -> None:
+def undone(scene: bpy.types.Scene, *_args: object) -> None:
     """After undo and redo."""
     session.scene_undone(scene)
 
 
 @bpy.app.handlers.persistent
-def loading(*_rest: object) -> None:
+def loading(*_args: object) -> None:
     """Before another file is loaded."""
     session.forget()
     viewing.clear(bpy.context)

@@ -50,13 +50,13 @@ PICTURE_SETTINGS = ("media_type", "file_format", "color_mode", "color_depth", "c
 PNG = {"media_type": "IMAGE", "file_format": "PNG", "color_mode": "RGBA", "color_depth": "8", "compression": 15}
 
 
-def picture_settings(found: Any) -> dict[str, Any]:
+def picture_settings(settings: Any) -> dict[str, Any]:
     """How a scene writes its pictures; before 5.0 there is no choice of a medium."""
-    return {name: getattr(found, name) for name in PICTURE_SETTINGS if hasattr(found, name)}
+    return {name: getattr(settings, name) for name in PICTURE_SETTINGS if hasattr(settings, name)}
 
 
-def set_picture_settings(found: Any, wanted: dict[str, Any]) -> None:
+def set_picture_settings(settings: Any, wanted: dict[str, Any]) -> None:
     """Let a scene write its pictures as `picture_settings` has noted."""
     for name in PICTURE_SETTINGS:
-        if name in wanted and hasattr(found, name):
-            setattr(found, name, wanted[name])
+        if name in wanted and hasattr(settings, name):
+            setattr(settings, name, wanted[name])

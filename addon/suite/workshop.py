@@ -94,7 +94,7 @@ def preferences() -> Any:
 
 
 @bpy.app.handlers.persistent
-def loaded(*_rest: object) -> None:
+def loaded(*_args: object) -> None:
     """After a file is loaded: a new one begins with the workshop."""
     prefs = preferences()
     if prefs is not None and not bpy.data.filepath:

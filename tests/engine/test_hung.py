@@ -63,7 +63,7 @@ def test_the_job_decides_whether_the_part_is_turned(table, expected):
 def test_the_panels_hang_the_part_as_it_stands():
     """Their settings come without what was written by hand: the scene shows the part as it hangs."""
     assert not is_recommended(Job())
-    assert not is_recommended(replace(read_job({}), given=None))
+    assert not is_recommended(replace(read_job({}), specified=None))
 
 
 @pytest.mark.slow

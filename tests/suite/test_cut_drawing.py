@@ -10,7 +10,7 @@ from mathutils import Matrix, Vector
 
 from addon.engine import color
 from addon.suite import command
-from addon.suite.session import Kept, session
+from addon.suite.session import StudyRecord, session
 from addon.suite.scene import settings
 from addon.suite.draw import cuts, overlay_cut
 from addon.suite.scene import roles
@@ -32,7 +32,7 @@ def part(platewright, add):
     return made
 
 
-def kept() -> Kept:
+def kept() -> StudyRecord:
     bpy.context.view_layer.update()
     found = session.find(bpy.context)
     assert found is not None

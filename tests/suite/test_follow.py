@@ -49,7 +49,7 @@ def bell(add):
 
 @pytest.mark.parametrize("what", orientation.MAPS)
 def test_the_look_has_the_colors_that_a_measurement_there_gives(bell, what):
-    bpy.ops.platewright.show(what=what)
+    bpy.ops.platewright.show(map_name=what)
     kept = session.find(bpy.context)
     before = kept.study.results
     turn(bell)
@@ -114,7 +114,7 @@ def normal(_):
 
 
 def other_map(_):
-    bpy.ops.platewright.show(what="staircase")
+    bpy.ops.platewright.show(map_name="staircase")
 
 
 def removed(o):
@@ -207,4 +207,4 @@ def test_a_part_that_lost_faces_meanwhile_ends_it_without_colors(bell):
     assert not step()
     assert not session.state(LivePreview).on
     with pytest.raises(RuntimeError, match="changed since it was checked"):
-        bpy.ops.platewright.show(what="gas")
+        bpy.ops.platewright.show(map_name="gas")

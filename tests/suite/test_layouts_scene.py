@@ -10,7 +10,7 @@ import trimesh
 
 from addon.engine.field.trials import LayoutKind
 from addon.suite import command
-from addon.suite.session import Kept, session
+from addon.suite.session import StudyRecord, session
 from addon.suite.scene import settings
 from addon.suite.operators import layouts as operators_layouts
 from addon.suite.scene import roles, stage
@@ -54,7 +54,7 @@ def part(platewright, add, compared, monkeypatch):
     return made
 
 
-def kept() -> Kept:
+def kept() -> StudyRecord:
     return session.find(bpy.context)
 
 

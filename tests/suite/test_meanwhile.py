@@ -176,7 +176,7 @@ def test_an_object_removed_while_it_is_studied_is_named_and_nothing_is_kept(add,
 def test_a_map_in_color_is_left_alone_where_the_mesh_cannot_take_it_any_more(add):
     part = add(box((SIDE,) * 3))
     bpy.ops.platewright.measure()
-    bpy.ops.platewright.show(what="gas")
+    bpy.ops.platewright.show(map_name="gas")
     settings.of(bpy.context.scene).part.up = (0.0, 1.0, 0.0)
     with measuring() as work:
         mesh = part.data
@@ -247,7 +247,7 @@ def test_a_refused_measure_changes_nothing(add, spoil: Callable, measured: bool)
     part = add(box((SIDE,) * 3))
     if measured:
         bpy.ops.platewright.measure()
-        bpy.ops.platewright.show(what="gas")
+        bpy.ops.platewright.show(map_name="gas")
     spoil(part)
     before = snapshot()
     with pytest.raises(RuntimeError):

@@ -17,7 +17,7 @@ from addon.engine.units import DM2
 from addon.suite import language, operators
 from addon.suite.draw import still as draw_still
 from addon.suite.scene import capture
-from addon.suite.session import Kept, session
+from addon.suite.session import StudyRecord, session
 from addon.suite.scene import settings, viewing
 from addon.suite.scene.tracers import HostTracer
 
@@ -29,7 +29,7 @@ BELL = moved(cup(0.010, 0.020, 0.001, rows=4), turn=np.diag([1, -1, -1]))  # met
 HOLDS = np.pi * 0.010**2 * 0.020  # m3 of gas under it, less what the polygon of 64 sides lacks
 
 
-def kept() -> Kept:
+def kept() -> StudyRecord:
     found = session.find(bpy.context)
     assert found is not None
     return found
@@ -265,7 +265,7 @@ def test_undo_after_show_takes_back_the_edit_before_it_and_not_the_looking(add):
     part.location.x = 0.5
     bpy.ops.ed.undo_push(message="moved")
     name = part.name
-    bpy.ops.platewright.show("EXEC_DEFAULT", True, what="gas")
+    bpy.ops.platewright.show("EXEC_DEFAULT", True, map_name="gas")
     bpy.ops.ed.undo()
     assert bpy.context.scene.objects[name].location.x == 0
     assert viewing.of(bpy.context).shown == "gas"

@@ -15,7 +15,7 @@ from addon.suite.scene import capture, viewing
 from addon.suite.draw import coloring, maps, overlay, paint
 from addon.suite.operators import show, view
 from addon.suite import versions, writers
-from addon.suite.session import Kept, session
+from addon.suite.session import StudyRecord, session
 from addon.suite.scene.tracers import HostTracer
 
 from models import box, cup, moved
@@ -47,7 +47,7 @@ def in_shade(rgb: np.ndarray) -> np.ndarray:
     return coloring.DARKEST * rgb - 1e-6
 
 
-def kept() -> Kept:
+def kept() -> StudyRecord:
     found = session.find(bpy.context)
     assert found is not None
     return found
@@ -63,7 +63,7 @@ def test_the_colors_are_the_study_s_and_nothing_is_written(add):
     part = add(BELL)
     study = measured()
     before = len(bpy.data.objects), part.display_type, sorted(a.name for a in part.data.attributes)
-    bpy.ops.platewright.show(what="gas")
+    bpy.ops.platewright.show(map_name="gas")
     share = study.results.gas.face
     whole = color.encoded(color.ramp(1 - share))
     assert (in_shade(whole) <= colors(part)).all() and (colors(part) <= whole + 1e-6).all()
@@ -104,7 +104,7 @@ def test_a_part_of_two_objects_has_each_its_own_rows(add):
     bell = add(BELL, "Bell")
     block = add(moved(box((0.01, 0.01, 0.01)), (0.1, 0, 0)), "Block")
     measured()
-    bpy.ops.platewright.show(what="gas")
+    bpy.ops.platewright.show(map_name="gas")
     dark = color.encoded(color.ramp([0.0]))[0]
     assert (colors(bell) <= dark + 1e-6).all(axis=1).any()
     assert (colors(block) >= in_shade(color.encoded(color.ramp([1.0]))[0])).all()
@@ -117,7 +117,7 @@ def test_what_modifiers_make_is_colored_too_and_not_stored(add):
     part = add(BELL)
     part.modifiers.new("fine", "SUBSURF").subdivision_type = "SIMPLE"
     study = measured()
-    bpy.ops.platewright.show(what="gas")
+    bpy.ops.platewright.show(map_name="gas")
     assert len(colors(part)) == len(study.part.triangles) > len(part.data.polygons)
     with pytest.raises(RuntimeError, match="modifiers"):
         bpy.ops.platewright.store()
@@ -130,7 +130,7 @@ def test_a_mesh_that_others_use_is_left_alone(add):
     bpy.context.scene.collection.objects.link(twin)
     twin.select_set(False)
     measured()
-    bpy.ops.platewright.show(what="gas")
+    bpy.ops.platewright.show(map_name="gas")
     assert len(colors(part)) == len(part.data.polygons)
     with pytest.raises(RuntimeError, match="others use"):
         bpy.ops.platewright.store()
@@ -140,7 +140,7 @@ def test_curves_are_colored_too():
     bpy.ops.curve.primitive_bezier_circle_add(radius=0.02)
     bpy.context.active_object.data.bevel_depth = 0.004
     study = measured()
-    bpy.ops.platewright.show(what="gas")
+    bpy.ops.platewright.show(map_name="gas")
     assert len(colors(bpy.context.active_object)) == len(study.part.triangles)
 
 
@@ -157,7 +157,7 @@ def test_masked_faces_are_gray(add):
     mask = part.data.attributes.new("plating_mask", "BOOLEAN", "FACE")
     mask.data[7].value = True
     measured()
-    bpy.ops.platewright.show(what="gas")
+    bpy.ops.platewright.show(map_name="gas")
     gray = color.encoded(color.NEUTRAL)
     assert (in_shade(gray) <= colors(part)[7]).all() and (colors(part)[7] <= gray + 1e-6).all()
     bpy.ops.platewright.store()
@@ -168,7 +168,7 @@ def test_the_place_inside_stays_solid_while_the_walls_turn_translucent(add):
     """Gas in a bell that hangs mouth down: the faces of the pocket are the place."""
     part = add(BELL)
     study = measured()
-    bpy.ops.platewright.show(what="gas")
+    bpy.ops.platewright.show(map_name="gas")
     (shown,) = session.state(overlay.Overlays).shown
     ((_, found),) = shown.colors
     np.testing.assert_array_equal(found.place, study.results.gas.face > 0)

@@ -20,7 +20,7 @@ from addon.engine.tank.vessel import roomy
 from addon.suite.scene import capture, load, roles, stage
 from addon.suite.draw import overlay_tank
 from addon.suite.operators import tank as operators_tank
-from addon.suite.session import Kept, session
+from addon.suite.session import StudyRecord, session
 from addon.suite.scene import settings
 from addon.suite.scene.tracers import HostTracer
 
@@ -41,7 +41,7 @@ def part(add):
     return made
 
 
-def kept() -> Kept:
+def kept() -> StudyRecord:
     found = session.find(bpy.context)
     assert found is not None
     return found

@@ -22,7 +22,7 @@ from addon.suite import judged, language
 from addon.suite.draw import maps
 from addon.suite.operators import check, fix, show
 from addon.suite.scene import roles, settings, viewing
-from addon.suite.session import Kept, session
+from addon.suite.session import StudyRecord, session
 
 from models import box, cup, moved
 
@@ -40,7 +40,7 @@ def quick(platewright) -> None:
     effort.rays, effort.directions, effort.panels = 8, 60, 500
 
 
-def kept() -> Kept:
+def kept() -> StudyRecord:
     found = session.find(bpy.context)
     assert found is not None
     return found
@@ -289,7 +289,7 @@ def test_named_states_stand_side_by_side_and_outlive_a_file(add, tmp_path):
 def test_a_state_that_is_no_report_counts_for_nothing():
     one = settings.of(bpy.context.scene).states.add()
     for text in ("", "[", "{}", '{"schema": "platewright-report/1", "part": 3}', "[" * 100_000):
-        one.told = text
+        one.figures = text
         assert judged.beside(bpy.context) == []
 
 

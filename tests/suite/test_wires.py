@@ -9,7 +9,7 @@ import pytest
 from addon.engine.settings.part import PartSection
 from addon.suite.operators import pick
 from addon.suite.scene import roles, stage
-from addon.suite.session import Kept, session
+from addon.suite.session import StudyRecord, session
 from addon.suite.scene import settings
 
 from models import box, moved
@@ -28,7 +28,7 @@ def part(add):
     return made
 
 
-def kept() -> Kept:
+def kept() -> StudyRecord:
     found = session.find(bpy.context)
     assert found is not None
     return found

@@ -124,11 +124,11 @@ def steps() -> Iterator[float | None]:
         timed("measure", bpy.ops.platewright.measure)
         timed("measure again, nothing changed", bpy.ops.platewright.measure)
         timed("openness", bpy.ops.platewright.study, only="openness")
-        timed("show gas", bpy.ops.platewright.show, what="gas")
+        timed("show gas", bpy.ops.platewright.show, map_name="gas")
     yield 0.5
     hand.picture("sculpt_gas")
     with bpy.context.temp_override(**viewport()):
-        timed("show openness", bpy.ops.platewright.show, what="openness")
+        timed("show openness", bpy.ops.platewright.show, map_name="openness")
         timed("a redraw", bpy.ops.wm.redraw_timer, type="DRAW_WIN_SWAP", iterations=1)
     yield 0.5
     hand.picture("sculpt_openness")
@@ -140,5 +140,5 @@ def steps() -> Iterator[float | None]:
     hand.picture("sculpt_stale")
     with bpy.context.temp_override(**viewport()):
         bpy.ops.platewright.measure()
-        bpy.ops.platewright.show(what="gas")
+        bpy.ops.platewright.show(map_name="gas")
     yield from turned(made)

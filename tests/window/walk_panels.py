@@ -106,12 +106,12 @@ def computed() -> Iterator[float]:
 def shown(before: dict[str, object]) -> Iterator[float]:
     """Every map; undo takes back the user's own edit and leaves the looking alone; the shading is the user's all along."""
     maps, overlay, viewing = room("draw.maps"), room("draw.overlay"), bpy.context.window_manager.platewright
-    for what in maps.available(kept().study):
-        yield from done("show", what=what)
+    for name in maps.available(kept().study):
+        yield from done("show", map_name=name)
         assert shading() == before, f"the shading was {before} and is {shading()}"
         assert not kept().stale(bpy.context.scene), "colors make the study stale"
-        hand.picture(f"map_{what}")
-    yield from done("show", what="gas")
+        hand.picture(f"map_{name}")
+    yield from done("show", map_name="gas")
     hand.picture("map_gas")
     wetted = maps.color.encoded(maps.color.ramp([1.0]))[0]
     x, y = bpy.context.window.width * 2 // 5, bpy.context.window.height * 3 // 5
@@ -135,7 +135,7 @@ def undone() -> Iterator[float]:
         xdotool("key", key)
         yield 0.1
     yield from until(lambda: bpy.context.scene.objects[name].location.x > 29, "the keys do not move the part")
-    yield from done("show", what="held")
+    yield from done("show", map_name="held")
     xdotool("mousemove", *middle())
     yield 0.3
     xdotool("key", "ctrl+z")
@@ -250,7 +250,7 @@ def wired(name: str) -> Iterator[float]:
     yield from until(
         lambda: len([o for o in bpy.context.scene.objects if o.platewright.role == "WIRE"]) == many, "no wire is placed"
     )
-    yield from done("show", what="thickness")
+    yield from done("show", map_name="thickness")
     yield from done("probe")
     xdotool("mousemove_relative", 6, 6)
     yield 0.4

@@ -25,15 +25,15 @@ class Ends:
     """What making values linear needs of the geometry.
 
     middle : (n, 3) meters; reach : (n, 3, 3) from a piece's middle to its corners; size : (n,) m2
-    here, there : (k,) corners, counted through all pieces, that meet, each with itself too
+    corner, met : (k,) corners, counted through all pieces, that meet in a place, each with itself too
     inverse : (n, 3, 3) of the least squares' matrix; weight : (k,) of the pairs in it
     """
 
     middle: Array
     reach: Array
     size: Array
-    here: Ints
-    there: Ints
+    corner: Ints
+    met: Ints
     inverse: Array
     weight: Array
 
@@ -41,12 +41,12 @@ class Ends:
     def of(cls, pieces: Array, label: Ints) -> Ends:
         """Of pieces (n, 3, 3); those of different labels (n,) have nothing to do with each other."""
         n, middle, facing = len(pieces), pieces.mean(axis=1), normals(pieces)
-        cell, neighbor = _pairs(meeting(pieces))
-        alike = np.einsum("ij,ij->i", facing[cell // 3], facing[neighbor // 3]) > MIN_SAME_SIDE_COS
-        alike &= label[cell // 3] == label[neighbor // 3]
-        cell, neighbor = cell[alike], neighbor[alike]
-        home = cell // 3
-        apart = middle[neighbor // 3] - middle[home]
+        corner, met = _pairs(meeting(pieces))
+        alike = np.einsum("ij,ij->i", facing[corner // 3], facing[met // 3]) > MIN_SAME_SIDE_COS
+        alike &= label[corner // 3] == label[met // 3]
+        corner, met = corner[alike], met[alike]
+        home = corner // 3
+        apart = middle[met // 3] - middle[home]
         square = np.einsum("ij,ij->i", apart, apart)
         weight = np.divide(1.0, square, out=np.zeros_like(square), where=square > 0)
         fit = np.empty((n, 3, 3))
@@ -56,11 +56,11 @@ class Ends:
         whole = np.maximum(np.einsum("ijj->i", fit), 1.0)[:, None, None]
         with one_thread():  # two threads wait for each other at every matrix
             inverse = np.linalg.inv(fit + whole * (flat + GRADIENT_REGULARIZATION * np.eye(3)))
-        return cls(middle, pieces - middle[:, None], area(pieces), cell, neighbor, inverse, weight)
+        return cls(middle, pieces - middle[:, None], area(pieces), corner, met, inverse, weight)
 
     def slopes(self, values: Array) -> Array:
         """(n, 3) gradients on the pieces, of values (n,) of the pieces, a meter."""
-        home, other = self.here // 3, self.there // 3
+        home, other = self.corner // 3, self.met // 3
         change = self.weight * (values[other] - values[home])
         apart = self.middle[other] - self.middle[home]
         steep = np.stack([np.bincount(home, change * apart[:, k], len(values)) for k in range(3)], axis=1)
@@ -79,12 +79,12 @@ class Ends:
 
     def _own_and_met(self, values: Array) -> tuple[Array, Array]:
         """(n, 3) at the corners: of each piece by itself, and the mean by area of those that meet in the place."""
-        n, other = len(values), self.there // 3
+        n, other = len(values), self.met // 3
         away = np.einsum("ijk,ik->ij", self.reach, self.slopes(values))
         most, top = MAX_CORNER_CHANGE * np.abs(values), np.abs(away).max(axis=1)
         away *= np.divide(most, top, out=np.ones(n), where=top > most)[:, None]
         own, weight = (values[:, None] + away).reshape(-1), self.size[other]
-        met = np.bincount(self.here, weight * own[self.there], 3 * n) / np.bincount(self.here, weight, 3 * n)
+        met = np.bincount(self.corner, weight * own[self.met], 3 * n) / np.bincount(self.corner, weight, 3 * n)
         return own.reshape(n, 3), met.reshape(n, 3)
 
 

@@ -41,9 +41,9 @@ def is_recommended(job: Job) -> bool:
     """
     if job.part.hang != "auto":
         return job.part.hang == "recommended"
-    if job.given is None or job.tank.shape not in ("box", "cylinder"):
+    if job.specified is None or job.tank.shape not in ("box", "cylinder"):
         return False
-    placed = any(key.split(".")[0] in PLACING_SECTIONS for key in job.given)
+    placed = any(key.split(".")[0] in PLACING_SECTIONS for key in job.specified)
     stands = job.anodes is not None or job.shields or job.thieves or job.rack.positions or job.place != Place()
     return not (placed or stands)
 

@@ -40,14 +40,14 @@ class ExactEvaluator:
     def __init__(self, surface: Surface, whole: Swept, thin: NDArray[np.bool_] | None) -> None:
         """whole : the surface itself; thin : (m,) places that get little deposit, None where that is not known"""
         self._surface, self._whole, self._thin = surface, whole, thin
-        self._found: dict[bytes, ExactEvaluation] = {}
+        self._evaluated: dict[bytes, ExactEvaluation] = {}
 
     def at(self, up: NDArray[np.float64]) -> ExactEvaluation:
         """The evaluation of one way up. up : (3,) unit"""
         key = up.tobytes()
-        if key not in self._found:
-            self._found[key] = self._evaluate(up)
-        return self._found[key]
+        if key not in self._evaluated:
+            self._evaluated[key] = self._evaluate(up)
+        return self._evaluated[key]
 
     def _evaluate(self, up: NDArray[np.float64]) -> ExactEvaluation:
         surface, relief, areas = self._surface, self._whole.relief, self._whole.areas

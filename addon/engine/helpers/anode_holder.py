@@ -110,7 +110,7 @@ def run(
     wires : (k, 3) where wires touch the part, in its axes
     Raises InputError, one line, where there is no flat plate that stands upright, or one stands too near to the wall.
     """
-    flat = [(one, one.name or f"anode {i + 1}") for i, one in enumerate(anodes) if one.plate and one.centre]
+    flat = [(plate, plate.name or f"anode {i + 1}") for i, plate in enumerate(anodes) if plate.plate and plate.centre]
     if not flat:
         raise InputError(
             "anode-holder: no flat plate stands in the tank; give anodes as plate_mm, centre_mm and normal"

@@ -111,7 +111,7 @@ class Masks:
     @property
     def corners(self) -> Array:
         """(n, 3, 3) m, the triangles of all."""
-        return np.concatenate([one.points[one.triangles] for one in self.masks])
+        return np.concatenate([mask.points[mask.triangles] for mask in self.masks])
 
 
 def find(surface: Surface, tracer: Tracer, job: Job) -> Masks:
@@ -156,10 +156,10 @@ def find(surface: Surface, tracer: Tracer, job: Job) -> Masks:
 
 def _masks(region: Region, tracer: Tracer, plastic: str) -> list[Mask | Why]:
     """The masks of a region, or why there are none."""
-    fitting = [one for one in region.round_faces if region.lies_within(one)]
+    fitting = [face for face in region.round_faces if region.lies_within(face)]
     if not fitting or not 1 <= len(region.borders) <= 2:
         return [Why.FREE_FORM]
-    body = max(fitting, key=lambda one: one.gauge)
+    body = max(fitting, key=lambda face: face.gauge)
     if body.gauge < MIN_PRINTED_DIAMETER_M:
         return [Why.NARROW]
     if not body.hollow and len(region.borders) == 2:

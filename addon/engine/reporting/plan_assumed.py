@@ -48,7 +48,7 @@ def _unsaid(name: str, job: Job, silent: Any) -> list[str]:
 
     def written(key: str) -> bool:
         full = f"{name}.{key}"
-        return ours[key] != theirs[key] if job.given is None else full in job.given or full in follows
+        return ours[key] != theirs[key] if job.specified is None else full in job.specified or full in follows
 
     return [
         _setting(spec, ours[spec.key])
@@ -68,7 +68,7 @@ def _idle(field: str, job: Job) -> bool:
 
 def _following(job: Job) -> set[str]:
     """The settings that follow from others which were written, and so are no assumption."""
-    specified, following = job.given or frozenset(), set()
+    specified, following = job.specified or frozenset(), set()
     if job.bath.measured is not None:
         following.add("bath.conductivity_S_m")
     fixed = job.target.current is not None or "target.density_A_dm2" in specified
@@ -81,9 +81,9 @@ def _following(job: Job) -> set[str]:
 
 def _silent(law: str, job: Job, silent: Job) -> bool:
     """Whether nothing was written of one of the bath's laws."""
-    if job.given is None:
+    if job.specified is None:
         return bool(getattr(job.bath, law) == getattr(silent.bath, law))
-    return f"bath.{law}" not in job.given
+    return f"bath.{law}" not in job.specified
 
 
 def _kinetics(law: Kinetics) -> str:

@@ -154,11 +154,11 @@ class _Side:
         """The copy as it looks from the side."""
         line = np.eye(3)[1 - self.axis] * (1.0 if self.axis == 1 else -1.0)
         turn = view(pose.turn.T @ line, pose.turn.T @ (0.0, 0.0, 1.0))
-        found = sight(bench.study.surface, turn, PART_PIXELS // 2)
+        seen = sight(bench.study.surface, turn, PART_PIXELS // 2)
         middle = pose.of(bench.study.surface.points[np.unique(bench.study.surface.triangles)])
         (left, bottom), (right, top) = np.array([middle.min(axis=0), middle.max(axis=0)])[:, [self.axis, 2]]
         box = self.x(left), self.y(top), (right - left) * self.scale, (top - bottom) * self.scale
-        return _image(found, *box)
+        return _image(seen, *box)
 
     def distances(self, bench: Bench, stands: Arrangement, level: float) -> list[str]:
         """Gaps from the first copy to the nearest anode on either side, to the level and to the floor."""

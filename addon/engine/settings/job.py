@@ -48,12 +48,12 @@ class Job:
     cut: Cut = field(default_factory=Cut)
     sheet: Sheet = field(default_factory=Sheet)
     effort: Effort = field(default_factory=Effort)
-    given: frozenset[str] | None = field(default=None, compare=False)
+    specified: frozenset[str] | None = field(default=None, compare=False)
 
     @property
     def is_metal(self) -> bool:
         """Whether the part itself is of metal: its coat has no resistance, and no plastic is named for it."""
-        return self.coat.sheet_resistance == 0 and "part.material" not in (self.given or ())
+        return self.coat.sheet_resistance == 0 and "part.material" not in (self.specified or ())
 
     @property
     def fixed_tank(self) -> Tank:
@@ -115,7 +115,7 @@ def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") ->
             values[attribute] = _reader(name, section)(placed(content, folder), where)
     values.setdefault("bath", read_bath({}, setting("bath", source)))
     values.setdefault("coat", read_coat({}, setting("coat", source)))
-    job = Job(**values, given=frozenset(_keys_of(table)))
+    job = Job(**values, specified=frozenset(_keys_of(table)))
     _check(job, source)
     return job
 

@@ -170,7 +170,7 @@ def _settled(job: Job, surface: Surface) -> Job:
         return job  # without area the deposit says what is wrong
     if job.target.current is not None and job.supply.hold is not None:
         raise InputError(filled("{target.current_A} and {supply.hold_V} cannot both be held; leave one of them out"))
-    stated = {name for name, spec in specs(Target).items() if f"target.{spec.key}" in (job.given or ())}
+    stated = {name for name, spec in specs(Target).items() if f"target.{spec.key}" in (job.specified or ())}
     return replace(job, target=deposit.settled(job.target, job.bath, copies(job) * area, stated))
 
 

@@ -61,7 +61,7 @@ class Space:
 
 def is_assumed(job: Job) -> bool:
     """Whether the job leaves the tank and what stands in it open, but for the part's own places."""
-    stated_sections = {key.split(".")[0] for key in job.given or ()}
+    stated_sections = {key.split(".")[0] for key in job.specified or ()}
     usual = Tank()
     return (
         (job.tank.shape, job.tank.file) == (usual.shape, usual.file)

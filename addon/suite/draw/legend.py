@@ -73,8 +73,8 @@ def room(area: bpy.types.Area, left: float, size: float) -> float:
 
 def right_edge(area: bpy.types.Area) -> float:
     """Pixels from a viewport's left edge to its sidebar, or to its right edge where there is none."""
-    found = {r.type: r.width for r in area.regions if r.width > 1}
-    return found.get("WINDOW", 0) - found.get("UI", 0)
+    widths = {r.type: r.width for r in area.regions if r.width > 1}
+    return widths.get("WINDOW", 0) - widths.get("UI", 0)
 
 
 def _ramp(drawing: Drawing, x: float, y: float, size: float, wide: float) -> None:

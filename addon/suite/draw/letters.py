@@ -55,6 +55,6 @@ def _loops(scene: bpy.types.Scene, o: bpy.types.Object, words: str) -> list[NDAr
         points.foreach_get("co", own)
         points.foreach_get("handle_left", before)
         points.foreach_get("handle_right", after)
-        here, into, out = (curve.reshape(-1, 3)[:, :2] for curve in (own, before, after))
-        loops.append(np.stack([here, out, np.roll(into, -1, axis=0), np.roll(here, -1, axis=0)], axis=1))
+        control, into, out = (curve.reshape(-1, 3)[:, :2] for curve in (own, before, after))
+        loops.append(np.stack([control, out, np.roll(into, -1, axis=0), np.roll(control, -1, axis=0)], axis=1))
     return loops

@@ -104,9 +104,9 @@ def available(study: Study) -> list[str]:
     return [name for name, map_ in MAPS.items() if map_.analysis in study.results.names]
 
 
-def draw(what: str, study: Study) -> Drawing:
+def draw(name: str, study: Study) -> Drawing:
     """The drawing of a map. The study must have its analysis."""
-    map_, surface = MAPS[what], study.surface
+    map_, surface = MAPS[name], study.surface
     values = np.where(surface.plated, map_.values(study), np.nan)
     low, high = map_.fixed or color.limits(values, surface.plated_area)
     return Drawing(

@@ -150,12 +150,15 @@ def _mark(block: Any, description: str) -> None:
 
 def _sockets(tree: Any, inputs: Iterable[Socket], output: str, kind: str) -> tuple[Any, Any]:
     """The group's own nodes for its inputs and its output, of kind "Color" or "Shader"."""
-    for one in inputs:
-        plain = isinstance(one.value, float)
+    for setting in inputs:
+        plain = isinstance(setting.value, float)
         socket = tree.interface.new_socket(
-            one.name, description=one.doc, in_out="INPUT", socket_type=f"NodeSocket{'Float' if plain else 'Color'}"
+            setting.name,
+            description=setting.doc,
+            in_out="INPUT",
+            socket_type=f"NodeSocket{'Float' if plain else 'Color'}",
         )
-        socket.default_value = one.value
+        socket.default_value = setting.value
     tree.interface.new_socket(output, in_out="OUTPUT", socket_type=f"NodeSocket{kind}")
     return tree.nodes.new("NodeGroupInput"), tree.nodes.new("NodeGroupOutput")
 
@@ -173,7 +176,7 @@ def _known(nodes: _Nodes, value: Any) -> Any:
 def _ramp(tree: Any) -> None:
     """A number as the color that the maps have: dark blue is low, straw is high, gray is not known."""
     nodes = _Nodes(tree)
-    given, out = _sockets(
+    inputs, out = _sockets(
         tree,
         (
             Socket("Value", "What is shown: the Fac of an Attribute node", 0.0),
@@ -186,7 +189,7 @@ def _ramp(tree: Any) -> None:
     )
     share = nodes.new("ShaderNodeMapRange", clamp=True)
     for name, source in (("Value", "Value"), ("From Min", "Low"), ("From Max", "High")):
-        nodes.put(given.outputs[source], share.inputs[name])
+        nodes.put(inputs.outputs[source], share.inputs[name])
     band = nodes.new("ShaderNodeValToRGB")
     stops = band.color_ramp.elements
     places = np.linspace(0.0, 1.0, STOPS)
@@ -194,15 +197,15 @@ def _ramp(tree: Any) -> None:
         stop = stops[0] if place == 0.0 else stops[-1] if place == 1.0 else stops.new(place)
         stop.color = (*(float(channel) for channel in tint), 1.0)
     nodes.put(share.outputs[0], band.inputs[0])
-    known = _known(nodes, given.outputs["Value"])
-    shown = nodes.mix("RGBA", known, given.outputs["Unknown Color"], band.outputs[0])
+    known = _known(nodes, inputs.outputs["Value"])
+    shown = nodes.mix("RGBA", known, inputs.outputs["Unknown Color"], band.outputs[0])
     nodes.put(shown, out.inputs[0])
 
 
 def _patina(tree: Any) -> None:
     """Metal that is dark where it is sheltered, and rubbed back where a hand reaches. Reads platewright_openness."""
     nodes = _Nodes(tree)
-    given, out = _sockets(
+    inputs, out = _sockets(
         tree,
         (
             Socket("Metal Color", "Where it is rubbed back", _linear(finish.metal_color("copper"))),
@@ -217,15 +220,15 @@ def _patina(tree: Any) -> None:
     share = nodes.math("MAXIMUM", nodes.math("DIVIDE", openness, 100.0), 0.0)
     share = nodes.mix("FLOAT", known, 0.5, share)
     dark = nodes.math("SUBTRACT", 1.0, nodes.math("POWER", share, finish.PATINA_WEAR_EXPONENT))
-    mixed = nodes.math("MULTIPLY", dark, given.outputs["Strength"])
-    nodes.put(nodes.mix("RGBA", mixed, given.outputs["Metal Color"], given.outputs["Patina Color"]), out.inputs[0])
+    mixed = nodes.math("MULTIPLY", dark, inputs.outputs["Strength"])
+    nodes.put(nodes.mix("RGBA", mixed, inputs.outputs["Metal Color"], inputs.outputs["Patina Color"]), out.inputs[0])
 
 
 def _metal(tree: Any) -> None:
     """Metal as it is expected to come out: the coat where it stays bare, rough where it is dull, dark where it burns,
     plastic where it is not plated. Reads platewright_window."""
     nodes = _Nodes(tree)
-    given, out = _sockets(
+    inputs, out = _sockets(
         tree,
         (
             Socket("Metal Color", "Of the sound deposit; link the Patina here", _linear(finish.metal_color("copper"))),
@@ -241,11 +244,11 @@ def _metal(tree: Any) -> None:
     bare, dull, burnt = (
         nodes.math("COMPARE", window, float(flag), KNOWN_MARGIN) for flag in (Flag.BARE, Flag.DULL, Flag.BURNT)
     )
-    tint = nodes.mix("RGBA", burnt, given.outputs["Metal Color"], (*BURNT, 1.0))
-    tint = nodes.mix("RGBA", bare, tint, given.outputs["Coat Color"])
-    tint = nodes.mix("RGBA", plated, given.outputs["Plastic Color"], tint)
+    tint = nodes.mix("RGBA", burnt, inputs.outputs["Metal Color"], (*BURNT, 1.0))
+    tint = nodes.mix("RGBA", bare, tint, inputs.outputs["Coat Color"])
+    tint = nodes.mix("RGBA", plated, inputs.outputs["Plastic Color"], tint)
     spoilt = nodes.math("MAXIMUM", nodes.math("MAXIMUM", bare, dull), burnt)
-    rough = nodes.mix("FLOAT", spoilt, given.outputs["Roughness"], ROUGH)
+    rough = nodes.mix("FLOAT", spoilt, inputs.outputs["Roughness"], ROUGH)
     surface = nodes.new("ShaderNodeBsdfPrincipled")
     nodes.put(tint, surface.inputs["Base Color"])
     nodes.put(nodes.mix("FLOAT", plated, ROUGH, rough), surface.inputs["Roughness"])

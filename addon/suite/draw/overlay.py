@@ -108,22 +108,22 @@ def clear() -> None:
 
 def colors(context: bpy.types.Context) -> list[tuple[Coloring, Matrix]]:
     """What colors the part now, each with the way from its meters to the view."""
-    kept = session.find(context)
-    found: list[tuple[Coloring, Matrix]] = []
+    record = session.find(context)
+    colorings: list[tuple[Coloring, Matrix]] = []
     for shown in session.state(Overlays).shown:
-        if kept is None or kept.reshaped or not _belongs(context, shown):
+        if record is None or record.reshaped or not _belongs(context, shown):
             continue
         shown.between(limits(context, shown.base))
         objects = session.objects(context)
-        stood = dict(zip(kept.taken.identity, kept.taken.stood, strict=True))
+        stood = dict(zip(record.snapshot.identity, record.snapshot.stood, strict=True))
         for o in objects:
             if o.mode != "OBJECT" or not (o.visible_get() and o.visible_in_viewport_get(context.space_data)):
                 continue
             identity = versions.session_id(o)
             move = Matrix(session.moved(o, stood[identity]).tolist())
             place = context.region_data.view_matrix @ move @ Matrix.Scale(1.0 / meters_per_unit(context.scene), 4)
-            found.extend((colored, place) for key, colored in shown.colors if key == identity)
-    return found
+            colorings.extend((colored, place) for key, colored in shown.colors if key == identity)
+    return colorings
 
 
 def marks(context: bpy.types.Context) -> list[tuple[str, Vector]]:
@@ -229,8 +229,8 @@ def _draw_words(shown: _Shown) -> None:
     if not viewing.of(context).legend:
         gpu.state.blend_set("NONE")
         return
-    kept = session.find(context)
-    stale = not shown.note and kept is not None and shown.drawing.map.analysis in kept.stale(context.scene)
+    record = session.find(context)
+    stale = not shown.note and record is not None and shown.drawing.map.analysis in record.stale(context.scene)
     left, bottom = legend.corner(context.area, size)
     wide = legend.room(context.area, left, size)
     legend.draw(shown.drawing, left, bottom, size, legend.STALE if stale else shown.note, wide)

@@ -18,7 +18,7 @@ from ...engine.settings.job import Job
 from ...engine.units import MM
 from ..scene import roles, settings, stage, viewing
 from ..scene.capture import meters_per_unit
-from ..session import Kept, State, session
+from ..session import State, StudyRecord, session
 from . import cuts, legend, overlay
 
 CLEAR = 0.82
@@ -31,12 +31,12 @@ class _Ready(State):
     batches: dict[str, dict[str, Any]] = field(default_factory=dict)  # key of the cut that is drawn -> its batches
 
 
-def shown_cut(context: bpy.types.Context) -> tuple[Kept, Cut] | None:
+def shown_cut(context: bpy.types.Context) -> tuple[StudyRecord, Cut] | None:
     """The cut that is to be drawn."""
-    kept = session.find(context)
-    if kept is None or not viewing.of(context).cut_shown or kept.study.results.cut is None:
+    record = session.find(context)
+    if record is None or not viewing.of(context).cut_shown or record.study.results.cut is None:
         return None
-    return kept, kept.study.results.cut
+    return record, record.study.results.cut
 
 
 def placed(context: bpy.types.Context, cut: Cut, job: Job) -> Matrix:
@@ -62,12 +62,12 @@ def draw() -> None:
     there = shown_cut(context)
     if there is None or not context.space_data.overlay.show_overlays:
         return
-    kept, cut = there
-    place, pixel = placed(context, cut, kept.study.job), context.preferences.system.pixel_size
+    record, cut = there
+    place, pixel = placed(context, cut, record.study.job), context.preferences.system.pixel_size
     gpu.state.depth_test_set("LESS_EQUAL")
     gpu.state.depth_mask_set(False)  # what is translucent hides nothing that is drawn after it
     gpu.state.blend_set("ALPHA")
-    batches = _batches(kept.study.keys["cut"], cut)
+    batches = _batches(record.study.keys["cut"], cut)
     with gpu.matrix.push_pop():
         gpu.matrix.load_matrix(context.region_data.view_matrix @ place)
         batches["plane"].draw(gpu.shader.from_builtin("SMOOTH_COLOR"))
@@ -117,13 +117,13 @@ def draw_words() -> None:
     there = shown_cut(context)
     if there is None or not context.space_data.overlay.show_overlays:
         return
-    kept, cut = there
+    record, cut = there
     size = context.preferences.system.ui_scale
     left, bottom = legend.corner(context.area, size)
     if viewing.of(context).shown:
         left += (legend.WIDTH + 2 * legend.EDGE + GAP) * size
     gpu.state.blend_set("ALPHA")
-    stale = "cut" in kept.stale(context.scene)
+    stale = "cut" in record.stale(context.scene)
     wide = legend.room(context.area, left, size)
     legend.draw(cuts.drawing(cut), left, bottom, size, legend.STALE if stale else "", wide)
     gpu.state.blend_set("NONE")

@@ -15,7 +15,7 @@ from ...engine.reporting.filled import filled
 from ..figures import figure
 from ..language import localized
 from ..scene import roles, settings, viewing
-from ..session import Kept, session
+from ..session import StudyRecord, session
 from . import legend, overlay, overlay_tank
 
 ARROW, HEAD = 0.22, 0.06  # of the part's size: the arrow and its head
@@ -23,9 +23,9 @@ OFF = 0.08  # of the part's size: between the part and the arrow
 INK = (0.35, 0.75, 1.00, 1.0)
 
 
-def arrow(kept: Kept, up: NDArray[np.float64]) -> NDArray[np.float64]:
+def arrow(record: StudyRecord, up: NDArray[np.float64]) -> NDArray[np.float64]:
     """(5, 3) meters: foot, tip, and the head's two sides about the tip, of an arrow above the part along `up` (3,)"""
-    surface, way = kept.study.surface, up / np.linalg.norm(up)
+    surface, way = record.study.surface, up / np.linalg.norm(up)
     middle = surface.bounds.mean(axis=0)
     top = float(((surface.bounds - middle) * np.sign(way) @ way).max())
     foot = middle + (max(top, 0.0) + OFF * surface.size) * way
@@ -36,48 +36,48 @@ def arrow(kept: Kept, up: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.array([foot, tip, neck + side, tip, neck - side])
 
 
-def asked(context: bpy.types.Context) -> Kept | None:
+def asked(context: bpy.types.Context) -> StudyRecord | None:
     """The part that the setup is drawn of; None where it is hidden, or nothing is known of the part as it is."""
-    kept = session.find(context)
+    record = session.find(context)
     shown = context.space_data.overlay.show_overlays and viewing.of(context).guides
-    return kept if shown and kept is not None and not kept.reshaped else None
+    return record if shown and record is not None and not record.reshaped else None
 
 
 def draw() -> None:
     """The arrow."""
     context = bpy.context
-    kept = asked(context)
+    record = asked(context)
     up = np.array(settings.of(context.scene).part.up)
-    if kept is None or not up.any():
+    if record is None or not up.any():
         return
     gpu.state.blend_set("ALPHA")
     with gpu.matrix.push_pop():
         gpu.matrix.load_matrix(context.region_data.view_matrix @ overlay.carried(context))
-        legend.outline(arrow(kept, up), INK, 2.5 * context.preferences.system.ui_scale)
+        legend.outline(arrow(record, up), INK, 2.5 * context.preferences.system.ui_scale)
     gpu.state.blend_set("NONE")
 
 
 def draw_words() -> None:
     """What stands where: what the map marks, and what the setup has."""
     context = bpy.context
-    kept = asked(context)
-    named = overlay.marks(context) + (_setup(context, kept) if kept is not None else [])
+    record = asked(context)
+    named = overlay.marks(context) + (_setup(context, record) if record is not None else [])
     gpu.state.blend_set("ALPHA")
     legend.labels(context, named, context.preferences.system.ui_scale)
     gpu.state.blend_set("NONE")
 
 
-def _setup(context: bpy.types.Context, kept: Kept) -> list[tuple[str, Vector]]:
+def _setup(context: bpy.types.Context, record: StudyRecord) -> list[tuple[str, Vector]]:
     """Names and places of the arrow, the wires, the vents and the level."""
     chosen = settings.of(context.scene)
     up = np.array(chosen.part.up)
     named = (
-        [(localized("up in the bath"), overlay.carried(context) @ Vector(arrow(kept, up)[1].tolist()))]
+        [(localized("up in the bath"), overlay.carried(context) @ Vector(arrow(record, up)[1].tolist()))]
         if up.any()
         else []
     )
-    coat = kept.study.results.coat
-    carried = coat.wires if coat is not None and "coat" not in kept.stale(context.scene) else ()
+    coat = record.study.results.coat
+    carried = coat.wires if coat is not None and "coat" not in record.stale(context.scene) else ()
     for number, o in enumerate(roles.every(context.scene, roles.WIRE)):
         name = o.name
         if number < len(carried):

@@ -19,10 +19,10 @@ PREFIX = "platewright_"
 COLOR = PREFIX + "colour"
 
 
-def paint(study: Study, o: bpy.types.Object, what: str = "") -> Drawing | None:
+def paint(study: Study, o: bpy.types.Object, map_name: str = "") -> Drawing | None:
     """Every map of a study, and the colors of one, onto a mesh whose polygons are the part's triangles, row for row.
 
-    what : the map to color by; "" takes the first that there is. None where the study holds no map at all
+    map_name : the map to color by; "" takes the first that there is. None where the study holds no map at all
     """
     drawings = {name: maps.draw(name, study) for name in maps.available(study)}
     rows = np.arange(len(study.part.triangles), dtype=np.int32)
@@ -30,7 +30,7 @@ def paint(study: Study, o: bpy.types.Object, what: str = "") -> Drawing | None:
         _write(_mesh(o), drawing, rows, np.ones(len(rows)))
     if not drawings:
         return None
-    shown = drawings[what or next(iter(drawings))]
+    shown = drawings[map_name or next(iter(drawings))]
     _color(_mesh(o), shown, rows, np.ones(len(rows)))
     return shown
 

@@ -41,8 +41,8 @@ NAME = "platewright sheet"
 MADE = ("scenes", "objects", "meshes", "curves", "cameras", "materials", "images", "fonts")
 
 
-def picture(study: Study, path: Path | str, what: str = "") -> None:
-    """Render the sheet to a .png. what : the map to color by; "" takes the first that there is.
+def picture(study: Study, path: Path | str, map_name: str = "") -> None:
+    """Render the sheet to a .png. map_name : the map to color by; "" takes the first that there is.
 
     Raises InputError where the study holds no map.
     """
@@ -54,7 +54,7 @@ def picture(study: Study, path: Path | str, what: str = "") -> None:
                 " e.g. keep gas"
             )
         )
-    drawing = maps.draw(what or there[0], study)
+    drawing = maps.draw(map_name or there[0], study)
     with blank() as sheet:
         for x, words, towards in VIEWS:
             _part(sheet, study, drawing, _turn(towards, study.hung.part.up), x)

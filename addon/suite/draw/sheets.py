@@ -36,9 +36,9 @@ def write(
 
     Raises InputError where the study has no thickness to show, or the maker's mark is no picture.
     """
-    said = study.job.sheet
-    words = study.part.name + said.title + said.project + said.revision + said.date
-    mark = mark_of(said.logo) if said.logo else None
+    labels = study.job.sheet
+    words = study.part.name + labels.title + labels.project + labels.revision + labels.date
+    mark = mark_of(labels.logo) if labels.logo else None
     other = other or language.written()
     words += "".join(LETTERS.get(other.name, ""))
     page = client.page(study, letters.glyphs(words), form, theme, date.today().isoformat(), mark, other)
@@ -48,7 +48,7 @@ def write(
         path.write_text(svg.write(page), encoding="utf-8")
     else:
         dots = round(DOTS_PER_INCH / raster.MM_PER_INCH * 1000)
-        path.write_bytes(png.encoded(raster.draw(page, DOTS_PER_INCH, said.clear), dots))
+        path.write_bytes(png.encoded(raster.draw(page, DOTS_PER_INCH, labels.clear), dots))
 
 
 def mark_of(name: str) -> NDArray[np.uint8]:

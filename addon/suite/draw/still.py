@@ -73,10 +73,10 @@ class _Seen:
 
     def in_sight(self, points: ArrayLike) -> NDArray[np.bool_]:
         """(n,) whether the camera sees points of the part, (n, 3) meters."""
-        given = np.atleast_2d(np.asarray(points, dtype=np.float64))
-        visible = self._part.in_sight(given)
+        locations = np.atleast_2d(np.asarray(points, dtype=np.float64))
+        visible = self._part.in_sight(locations)
         for row in np.flatnonzero(visible):
-            visible[row] = self._free(self._place @ Vector(given[row]))
+            visible[row] = self._free(self._place @ Vector(locations[row]))
         return visible
 
     def _free(self, point: Vector) -> bool:

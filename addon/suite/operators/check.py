@@ -22,8 +22,8 @@ from ..draw import maps, overlay
 from ..preview import orientation, views
 from ..scene import capture, settings, stage, viewing
 from ..scene.tracers import HostTracer
-from ..session import Kept, session
-from ..taken import Taken
+from ..session import StudyRecord, session
+from ..snapshot import Snapshot
 from .measure import QUICK, Studying
 
 STEPS = (  # what is looked at, its analyses, its share of the time
@@ -68,20 +68,24 @@ class Checking(Studying):
 
     def start(self, context: bpy.types.Context) -> Progress[Any]:
         job = self.job(context)
-        taken = session.captured(context, session.objects(context), job)
-        part = taken.capture.part
-        return self._checked(taken, part, *stage.staged(context, job, part, session.carried(context, taken.capture)))
+        snapshot = session.captured(context, session.objects(context), job)
+        part = snapshot.capture.part
+        return self._checked(
+            snapshot, part, *stage.staged(context, job, part, session.carried(context, snapshot.capture))
+        )
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
         super().finished(context, result)
         if not self._stands:
             self._show_verdict(context, result[0])
 
-    def repaint(self, context: bpy.types.Context, kept: Kept) -> None:
+    def repaint(self, context: bpy.types.Context, record: StudyRecord) -> None:
         if not self._stands:  # what follows the verdict changes none of the colors
-            super().repaint(context, kept)
+            super().repaint(context, record)
 
-    def _checked(self, taken: Taken, part: Part, job: Job, bodies: dict[str, Part]) -> Progress[tuple[Taken, Study]]:
+    def _checked(
+        self, snapshot: Snapshot, part: Part, job: Job, bodies: dict[str, Part]
+    ) -> Progress[tuple[Snapshot, Study]]:
         """The steps of the check; after each the study so far is kept, for the panel to draw. The verdict is shown as
         soon as it is whole. A part whose scale is in doubt is not looked at any further."""
         self._stands = False
@@ -91,33 +95,33 @@ class Checking(Studying):
             wanted = (*wanted, *names)
             if number == len(STEPS):  # with what no step names
                 wanted = tuple(name for name in USUAL if name not in judged.AFTER_VERDICT)
-            steps = studies.run(part, job, HostTracer, only=wanted, cache=taken.cache, bodies=bodies)
+            steps = studies.run(part, job, HostTracer, only=wanted, cache=snapshot.cache, bodies=bodies)
             study = yield from _titled(steps, _title(number, title), done, share)
             done += share
             context = bpy.context
-            session.keep(context, taken, study)
+            session.keep(context, snapshot, study)
             if judged.judgment(study).verdict.gate is not None:
                 break
             if number == len(STEPS):
                 if self.is_superseded(study):
                     break
-                self._show_verdict(context, taken)
+                self._show_verdict(context, snapshot)
                 self._stands = True
-        return taken, study
+        return snapshot, study
 
     def is_superseded(self, _study: Study) -> bool:
         """Whether the part is going to be checked anew, so that this verdict is not told."""
         return False
 
-    def _show_verdict(self, context: bpy.types.Context, taken: Taken) -> None:
+    def _show_verdict(self, context: bpy.types.Context, snapshot: Snapshot) -> None:
         """Show what the check found, and compare it with the one before."""
-        kept = session.find(context)
-        if kept is None or kept.taken is not taken or kept.reshaped:
+        record = session.find(context)
+        if record is None or record.snapshot is not snapshot or record.reshaped:
             return
-        if not judged.owed(kept.study):
-            judged.note(taken.identity, kept)
+        if not judged.owed(record.study):
+            judged.note(snapshot.identity, record)
         if context.mode == "OBJECT":
-            _show_worst(context, kept)
+            _show_worst(context, record)
 
     def outcome(self, study: Study) -> str:
         verdict = judged.judgment(study).verdict
@@ -149,26 +153,26 @@ def _titled(steps: Progress[Study], title: str, done: float, share: float) -> Pr
         return end.value
 
 
-def _show_worst(context: bpy.types.Context, kept: Kept) -> None:
+def _show_worst(context: bpy.types.Context, record: StudyRecord) -> None:
     """Color the part by the map of the worst finding. Where the view does not see its place, the walls are thinned."""
-    verdict = judged.judgment(kept.study).verdict
-    what = worst_map(kept.study, verdict)
-    if not what:
+    verdict = judged.judgment(record.study).verdict
+    map_name = worst_map(record.study, verdict)
+    if not map_name:
         return
-    drawing = views.show(context, kept, what)
-    shown = next((change for change in verdict.changes if MAPS_OF.get(change.code, "thickness") == what), None)
-    faces = places.faces(shown, kept.study) if shown is not None else np.zeros(0, dtype=np.int32)
-    if views.hides(context, kept, faces, 1.0 / capture.meters_per_unit(context.scene)):
-        viewing.of(context).bodies |= what in orientation.MAPS
-        overlay.show(drawing, kept.capture.pieces, place=faces)
+    drawing = views.show(context, record, map_name)
+    shown = next((change for change in verdict.changes if MAPS_OF.get(change.code, "thickness") == map_name), None)
+    faces = places.faces(shown, record.study) if shown is not None else np.zeros(0, dtype=np.int32)
+    if views.hides(context, record, faces, 1.0 / capture.meters_per_unit(context.scene)):
+        viewing.of(context).bodies |= map_name in orientation.MAPS
+        overlay.show(drawing, record.capture.pieces, place=faces)
 
 
 def worst_map(study: Study, verdict: Verdict) -> str:
     """The map of the worst finding, or of the thickness; "" where there is none to show."""
     for code in (*(change.code for change in verdict.changes), Code.NOT_CONVERGED):
-        what = MAPS_OF.get(code, "thickness")
-        if maps.MAPS[what].analysis in study.results.names:
-            return what
+        map_name = MAPS_OF.get(code, "thickness")
+        if maps.MAPS[map_name].analysis in study.results.names:
+            return map_name
     return next(iter(maps.available(study)), "")
 
 

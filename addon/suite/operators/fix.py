@@ -29,7 +29,7 @@ from . import turn
 from .check import Checking
 from .measure import in_object_mode
 from .quality import LEVELS
-from .view import kept_of
+from .view import record_of
 
 GATE = -1  # the number that stands for the scale
 OF_THE_SHAPE = (FixCode.USE_HANGING, FixCode.MARK_HOLES, FixCode.MAKE_PLUGS, FixCode.SET_WIRES)  # as it was checked
@@ -54,21 +54,20 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
     @classmethod
     def description(cls, context: bpy.types.Context, properties: Any) -> str:
         try:
-            one = _fix(context, properties.number)
+            fix = _fix(context, properties.number)
         except InputError:
             return cls.__doc__ or ""
-        return localized(filled("{change}, and check the part again", change=TOOLTIPS[one.code]))
+        return localized(filled("{change}, and check the part again", change=TOOLTIPS[fix.code]))
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return in_object_mode(cls, context) and super().poll(context)
 
     def start(self, context: bpy.types.Context) -> Progress[Any]:
-        one, kept = _fix(context, self.number), session.find(context)
-        self.said = verdict_text.change(one)
-        CHANGES[one.code](context, one)
+        fix, record = _fix(context, self.number), session.find(context)
+        CHANGES[fix.code](context, fix)
         self._made, self._also = True, None
-        self._change, self._before = one, None if kept is None else kept.study
+        self._change, self._before = fix, None if record is None else record.study
         return self._with_follow_up(super().start(context))
 
     def is_superseded(self, study: Study) -> bool:
@@ -102,20 +101,20 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
 def _fix(context: bpy.types.Context, number: int) -> Fix:
     """The change that a button stands for. Raises InputError where it is gone."""
     if number == GATE:
-        found = judged.gate(context)
-        if found is None:
+        verdict = judged.gate(context)
+        if verdict is None:
             raise InputError("The scale of the part is not in doubt any more")
-        return judged.gate_fix(found)
-    kept = session.find(context)
-    fixes = judged.judgment(kept.study).fixes if kept is not None else ()
-    one = fixes[number] if number < len(fixes) else None
-    if one is None:
+        return judged.gate_fix(verdict)
+    record = session.find(context)
+    fixes = judged.judgment(record.study).fixes if record is not None else ()
+    fix = fixes[number] if number < len(fixes) else None
+    if fix is None:
         raise InputError("There is nothing to change here any more; press Check Again")
-    if kept is not None and kept.moved and one.code in OF_THE_SHAPE:
+    if record is not None and record.moved and fix.code in OF_THE_SHAPE:
         raise InputError(
-            filled("{name}: it has changed since it was checked; press Check Again first", name=kept.study.part.name)
+            filled("{name}: it has changed since it was checked; press Check Again first", name=record.study.part.name)
         )
-    return one
+    return fix
 
 
 def _scale(context: bpy.types.Context, fix: Fix) -> None:
@@ -128,8 +127,8 @@ def _scale(context: bpy.types.Context, fix: Fix) -> None:
 
 
 def _hang(context: bpy.types.Context, fix: Fix) -> None:
-    found = kept_of(context).study.results.hanging.suggestions[fix.number]
-    rotation = attitude.about(found.turn) @ attitude.turn_up(found.up)
+    suggestion = record_of(context).study.results.hanging.suggestions[fix.number]
+    rotation = attitude.about(suggestion.turn) @ attitude.turn_up(suggestion.up)
     chosen = settings.of(context.scene)
     chosen.part.up = settings.as_stored(rotation[2])
     chosen.place.turn = settings.as_stored([np.degrees(attitude.yaw(rotation))])[0]
@@ -164,13 +163,13 @@ def _temperature(context: bpy.types.Context, fix: Fix) -> None:
     settings.of(context.scene).bath.temperature = float(f"{fix.value - ZERO_CELSIUS:.3g}")
 
 
-def _finer(context: bpy.types.Context, _one: Fix) -> None:
+def _finer(context: bpy.types.Context, _fix: Fix) -> None:
     _pressed("quality", level=LEVELS[-1].name)
 
 
-def _tank(context: bpy.types.Context, _one: Fix) -> None:
+def _tank(context: bpy.types.Context, _fix: Fix) -> None:
     """As large as the part asks for; a tank that stands in the scene is scaled with its anodes, floor in place."""
-    scene, study = context.scene, kept_of(context).study
+    scene, study = context.scene, record_of(context).study
     job, surface = settings.job_of(scene), study.surface
     held = stage.upright(job)
     larger = roomy(np.ptp(surface.points[np.unique(surface.triangles)] @ held.T, axis=0), job.tank)
@@ -189,9 +188,9 @@ def _tank(context: bpy.types.Context, _one: Fix) -> None:
 CHANGES: Mapping[FixCode, Callable[[bpy.types.Context, Fix], None]] = {
     FixCode.SCALE_IMPORT: _scale,
     FixCode.USE_HANGING: _hang,
-    FixCode.MARK_HOLES: lambda context, one: _pressed("mark_holes"),
-    FixCode.MAKE_PLUGS: lambda context, one: _pressed("make_plugs"),
-    FixCode.SET_WIRES: lambda context, one: _pressed("suggest_wires", number=int(one.value)),
+    FixCode.MARK_HOLES: lambda _context, _fix: _pressed("mark_holes"),
+    FixCode.MAKE_PLUGS: lambda _context, _fix: _pressed("make_plugs"),
+    FixCode.SET_WIRES: lambda _context, fix: _pressed("suggest_wires", number=int(fix.value)),
     FixCode.SET_COAT: _coat,
     FixCode.SET_DENSITY: _density,
     FixCode.SET_INFILL: _infill,

@@ -93,8 +93,8 @@ class PLATEWRIGHT_OT_take_way_up(HangingStudy, bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        kept = session.find(context)
-        if kept is None or kept.study.results.hanging is None:
+        record = session.find(context)
+        if record is None or record.study.results.hanging is None:
             cls.poll_message_set(localized("Find hanging positions first"))
             return False
         return super().poll(context)
@@ -107,16 +107,16 @@ class PLATEWRIGHT_OT_take_way_up(HangingStudy, bpy.types.Operator):
 
     def _rotation(self, context: bpy.types.Context) -> NDArray[np.float64]:
         """(3, 3) from the part's axes to the tank's."""
-        kept = session.find(context)
-        assert kept is not None
+        record = session.find(context)
+        assert record is not None
         if self.number < 0:
             copy = preview_copy.piece(context.scene, preview_copy.BODY)
             if copy is None:
                 raise InputError(
-                    filled("{name}: there is no copy beside it; preview a position first", name=kept.study.part.name)
+                    filled("{name}: there is no copy beside it; preview a position first", name=record.study.part.name)
                 )
             return np.array(copy.matrix_world.to_quaternion().to_matrix())
-        suggestions = kept.study.results.hanging.suggestions
+        suggestions = record.study.results.hanging.suggestions
         suggestion = suggestions[min(self.number, len(suggestions) - 1)]
         return attitude.about(suggestion.turn) @ attitude.turn_up(suggestion.up)
 

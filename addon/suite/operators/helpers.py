@@ -51,16 +51,16 @@ class _Making(Studying):
         if self.analysis not in result[1].results.names:
             raise InputError(result[1].reasons[self.analysis])
         super().finished(context, result)
-        kept = session.find(context)
-        if kept is None:
+        record = session.find(context)
+        if record is None:
             return
-        together.check_apart(kept.study)
+        together.check_apart(record.study)
         if context.mode != "OBJECT":  # it was left during the calculation, whose result is kept
             raise InputError("Go to Object Mode first")
         for o in [o for o in context.scene.objects if o.get(self.mark)]:
             bpy.data.objects.remove(o)
-        corners, name, lines = self.made(kept.study)
-        o = beside(context, kept, corners, name, aside=False)
+        corners, name, lines = self.made(record.study)
+        o = beside(context, record, corners, name, aside=False)
         o[self.mark] = True
         o.data.shade_flat()
         self.report({"INFO"}, localized(filled("{name}: {told}", name=o.name, told=joined(lines, "; "))))
@@ -108,18 +108,18 @@ class PLATEWRIGHT_OT_make_masks(_Making, bpy.types.Operator):
     analysis, mark, option = "masks", MASKS, "masks"
 
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
-        found = study.results.masks
-        return found.corners, "masks", plan_masks.summary(found)
+        masks = study.results.masks
+        return masks.corners, "masks", plan_masks.summary(masks)
 
 
 class _Standing(_Making):
     """Adds what stands in the tank, where it stands beside the part."""
 
-    what = ""  # how the object's name ends
+    noun = ""  # how the object's name ends
 
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
         helper = getattr(study.results, self.analysis)
-        return helper.made.on_part, self.what, plan_printed.summary(helper)
+        return helper.made.on_part, self.noun, plan_printed.summary(helper)
 
 
 class PLATEWRIGHT_OT_make_rack_holder(_Standing, bpy.types.Operator):
@@ -129,7 +129,7 @@ class PLATEWRIGHT_OT_make_rack_holder(_Standing, bpy.types.Operator):
     bl_label = "Make Printed Rack"
     bl_options = {"REGISTER", "UNDO"}
 
-    analysis, mark, option, what = "rack_holder", RACK, "rack", "rack"
+    analysis, mark, option, noun = "rack_holder", RACK, "rack", "rack"
 
     def analyses(self) -> tuple[str, ...]:
         return ("rack", "rack_holder") if settings.job_of(bpy.context.scene).rack.suggest > 1 else ("rack_holder",)
@@ -142,7 +142,7 @@ class PLATEWRIGHT_OT_make_anode_holders(_Standing, bpy.types.Operator):
     bl_label = "Make Anode Holders"
     bl_options = {"REGISTER", "UNDO"}
 
-    analysis, mark, option, what = "anode_holder", ANODES, "anode-holder", "anode holders"
+    analysis, mark, option, noun = "anode_holder", ANODES, "anode-holder", "anode holders"
 
 
 class PLATEWRIGHT_OT_make_shields(_Standing, bpy.types.Operator):
@@ -152,7 +152,7 @@ class PLATEWRIGHT_OT_make_shields(_Standing, bpy.types.Operator):
     bl_label = "Make Shields"
     bl_options = {"REGISTER", "UNDO"}
 
-    analysis, mark, option, what = "shield", SHIELDS, "shield", "shields"
+    analysis, mark, option, noun = "shield", SHIELDS, "shield", "shields"
 
 
 class PLATEWRIGHT_OT_make_thief(_Standing, bpy.types.Operator):
@@ -162,7 +162,7 @@ class PLATEWRIGHT_OT_make_thief(_Standing, bpy.types.Operator):
     bl_label = "Make Thief Former"
     bl_options = {"REGISTER", "UNDO"}
 
-    analysis, mark, option, what = "thief", THIEF, "thief", "thief former"
+    analysis, mark, option, noun = "thief", THIEF, "thief", "thief former"
 
 
 class PLATEWRIGHT_OT_check_helpers(Studying, bpy.types.Operator):
@@ -186,8 +186,8 @@ class PLATEWRIGHT_OT_check_helpers(Studying, bpy.types.Operator):
 
 def _made(context: bpy.types.Context) -> list[str]:
     """The analyses of the helpers that were made."""
-    kept = session.find(context)
-    return [] if kept is None else [kind.analysis for kind in made(kept.study.results)]
+    record = session.find(context)
+    return [] if record is None else [kind.analysis for kind in made(record.study.results)]
 
 
 CLASSES = (

@@ -19,20 +19,20 @@ from ...engine.units import MM
 from ..figures import figure
 from ..language import localized
 from ..scene import meshes, roles, vented, wires
-from ..session import Kept, session
+from ..session import StudyRecord, session
 from .print import beside
-from .view import kept_of, measured
+from .view import measured, record_of
 
 
 def _gas_is_known(cls: Any, context: bpy.types.Context) -> bool:
     """Whether trapped gas and drag-out are those of the part as it is; else why not."""
     if not measured(cls, context):
         return False
-    kept = kept_of(context)
-    if kept.study.results.gas is None or kept.study.results.drainage is None:
+    record = record_of(context)
+    if record.study.results.gas is None or record.study.results.drainage is None:
         cls.poll_message_set(localized("Trapped gas and drag-out are not calculated yet: press Check Part"))
         return False
-    if kept.moved or {"gas", "drainage"} & kept.stale(context.scene):
+    if record.moved or {"gas", "drainage"} & record.stale(context.scene):
         cls.poll_message_set(localized("Trapped gas and drag-out are out of date: press Check Again first"))
         return False
     return True
@@ -50,26 +50,26 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
         return _gas_is_known(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept, objects = kept_of(context), session.objects(context)
+        record, objects = record_of(context), session.objects(context)
         for o in [o for o in context.scene.objects if o.get(roles.HOLE) and o.parent in objects]:
             bpy.data.objects.remove(o)
         for o in [o for o in context.scene.objects if o.get(roles.BORE) and o.parent in objects]:
             bpy.data.meshes.remove(o.data)
         holder, made = objects[0], 0
-        surface = kept.study.surface
+        surface = record.study.surface
         plated = 0.0 if surface is None else float(surface.plated_area.sum())
-        for name, place, diameter in _holes(kept.study.results, plated):
+        for name, place, diameter in _holes(record.study.results, plated):
             o = bpy.data.objects.new(f"{name}, {figure(diameter / MM, 'mm')}", None)
             o[roles.HOLE] = True
-            o.empty_display_type, o.empty_display_size = "SPHERE", 0.5 * diameter / kept.meters
-            o.location = (place / kept.meters + session.shift(context)).tolist()
+            o.empty_display_type, o.empty_display_size = "SPHERE", 0.5 * diameter / record.meters
+            o.location = (place / record.meters + session.shift(context)).tolist()
             o.parent, o.matrix_parent_inverse = holder, holder.matrix_world.inverted()
             context.scene.collection.objects.link(o)
             wires.hold(o, holder, along=False)
             made += 1
-        _draw_bores(context, kept, holder)
+        _draw_bores(context, record, holder)
         if not made:
-            self.report({"INFO"}, localized(filled("{name}: no holes needed", name=kept.study.part.name)))
+            self.report({"INFO"}, localized(filled("{name}: no holes needed", name=record.study.part.name)))
         else:
             self.report(
                 {"INFO"}, localized(filled("{made} {holes} marked", made=made, holes="hole" if made == 1 else "holes"))
@@ -77,12 +77,12 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
         return {"FINISHED"}
 
 
-def _draw_bores(context: bpy.types.Context, kept: Kept, holder: bpy.types.Object) -> None:
+def _draw_bores(context: bpy.types.Context, record: StudyRecord, holder: bpy.types.Object) -> None:
     """Each hole that Make Copy with Vents and Drains would cut, as a wireframe that is neither rendered nor plated."""
-    for hole in vented.planned(kept.study).holes:
+    for hole in vented.planned(record.study).holes:
         points, triangles = cutters((hole,))
         name = f"{hole.kind.value.title()} bore, {figure(hole.diameter / MM, 'mm')}"
-        o = bpy.data.objects.new(name, meshes.new(name, points / kept.meters, triangles))
+        o = bpy.data.objects.new(name, meshes.new(name, points / record.meters, triangles))
         o[roles.BORE] = True
         o.display_type, o.hide_render, o.hide_select, o.show_in_front = "WIRE", True, True, True
         o.location = session.shift(context).tolist()
@@ -116,9 +116,9 @@ class PLATEWRIGHT_OT_cut_holes(bpy.types.Operator):
         return _gas_is_known(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept = kept_of(context)
+        record = record_of(context)
         try:
-            cut = vented.made(kept.study)
+            cut = vented.made(record.study)
         except InputError as fault:
             self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
@@ -126,12 +126,12 @@ class PLATEWRIGHT_OT_cut_holes(bpy.types.Operator):
             self.report(
                 {"INFO"},
                 localized(
-                    filled("{name}: no holes needed, or none that a straight bore can be", name=kept.study.part.name)
+                    filled("{name}: no holes needed, or none that a straight bore can be", name=record.study.part.name)
                 ),
             )
             return {"CANCELLED"}
-        made = beside(context, kept, cut.points[cut.triangles], "vented")
-        sentence = joined(report_vents.summary_lines(kept.study, cut), "; ")
+        made = beside(context, record, cut.points[cut.triangles], "vented")
+        sentence = joined(report_vents.summary_lines(record.study, cut), "; ")
         self.report({"INFO"}, localized(filled("{name}: {told}", name=made.name, told=sentence)))
         return {"FINISHED"}
 

@@ -20,9 +20,9 @@ from ..language import localized
 from ..scene import roles, settings, stage
 from ..scene.capture import meters_per_unit
 from ..scene.roles import Inside
-from ..session import Kept, session
+from ..session import StudyRecord, session
 from . import tank as operators_tank
-from .view import has_result, kept_of, measured
+from .view import has_result, measured, record_of
 
 TRIED = "platewright_tried"  # on anodes that were taken over: the next layout replaces them
 
@@ -49,8 +49,8 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
 
     @classmethod
     def description(cls, context: bpy.types.Context, properties: Any) -> str:
-        kept = session.find(context)
-        layouts = kept.study.results.layouts if kept is not None else None
+        record = session.find(context)
+        layouts = record.study.results.layouts if record is not None else None
         if layouts is None or properties.number >= len(layouts.trials):
             return cls.__doc__ or ""
         trial = layouts.trials[properties.number]
@@ -62,18 +62,18 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
         return measured(cls, context) and has_result(cls, context, "layouts", localized("Try layouts first"))
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept = kept_of(context)
-        trials = kept.study.results.layouts.trials
+        record = record_of(context)
+        trials = record.study.results.layouts.trials
         trial = trials[min(self.number, len(trials) - 1)]
         try:
-            if kept.moved:
+            if record.moved:
                 raise InputError(
                     filled(
                         "{name}: it has changed since it was checked; press Check Again first",
-                        name=kept.study.part.name,
+                        name=record.study.part.name,
                     )
                 )
-            placed, hidden = take(context, kept, trial)
+            placed, hidden = take(context, record, trial)
         except InputError as fault:
             self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
@@ -91,14 +91,14 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
         return {"FINISHED"}
 
 
-def take(context: bpy.types.Context, kept: Kept, trial: Trial) -> tuple[int, int]:
+def take(context: bpy.types.Context, record: StudyRecord, trial: Trial) -> tuple[int, int]:
     """Set the scene to a trial. Returns the anodes that were placed, and those of the user's that were hidden.
 
     Raises InputError, with nothing changed.
     """
     scene = context.scene
     if trial.layout.anodes is not None:
-        frame = _frame(context, kept)
+        frame = _frame(context, record)
         before = [o for o in roles.every(scene, roles.ANODE) if not o.get(TRIED)]
         for o in [o for o in scene.objects if o.get(TRIED)]:
             bpy.data.objects.remove(o)
@@ -117,9 +117,9 @@ def take(context: bpy.types.Context, kept: Kept, trial: Trial) -> tuple[int, int
     return len(trial.layout.anodes), len(before)
 
 
-def _frame(context: bpy.types.Context, kept: Kept) -> Inside:
+def _frame(context: bpy.types.Context, record: StudyRecord) -> Inside:
     """The axes of the tank that the trials stand in; where it has no object yet, one is made round the part."""
-    scene, job = context.scene, kept.study.job
+    scene, job = context.scene, record.study.job
     if roles.tank(scene) is None and job.tank.shape != "open":
         made = operators_tank.set_up(context, job.tank)
         for o in [o for o in made.children if roles.of(o) == roles.ANODE]:
@@ -129,7 +129,7 @@ def _frame(context: bpy.types.Context, kept: Kept) -> Inside:
     if job.tank.shape != "open" or roles.every(scene, roles.ANODE):
         return frame
     held = stage.upright(job)  # nothing stood there: the trials were about the middle of the part
-    middle = held.T @ stage.middle(kept.study.part, held) + session.shift(context) * kept.meters
+    middle = held.T @ stage.middle(record.study.part, held) + session.shift(context) * record.meters
     return Inside(frame.turn, middle, frame.size)
 
 

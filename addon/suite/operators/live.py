@@ -12,7 +12,7 @@ from ..preview import orientation, views
 from ..preview.live import LivePreview, start, step, stop
 from ..scene import viewing
 from ..session import session
-from .view import kept_of, measured
+from .view import measured, record_of
 
 
 class PLATEWRIGHT_OT_follow(bpy.types.Operator):
@@ -26,29 +26,29 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         if not measured(cls, context):
             return False
-        if kept_of(context).reshaped:
+        if record_of(context).reshaped:
             cls.poll_message_set(localized("The part has changed: press Check Again first"))
             return False
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept = kept_of(context)
+        record = record_of(context)
         if session.state(LivePreview).on:
             stop(context)
             try:
-                return bpy.ops.platewright.measure() if kept.moved else {"FINISHED"}
+                return bpy.ops.platewright.measure() if record.moved else {"FINISHED"}
             except RuntimeError as refused:  # how a refusal of one operator reaches another
                 self.report({"ERROR"}, localized(refusal.reason(refused)))
                 return {"CANCELLED"}
         shown = viewing.of(context).shown
-        what = shown if shown in orientation.MAPS else orientation.MAPS[0]
-        if maps.MAPS[what].analysis not in kept.study.results.names:
+        map_name = shown if shown in orientation.MAPS else orientation.MAPS[0]
+        if maps.MAPS[map_name].analysis not in record.study.results.names:
             self.report(
                 {"ERROR"},
-                localized(filled("{title}: not calculated yet; press Check Part", title=maps.MAPS[what].title)),
+                localized(filled("{title}: not calculated yet; press Check Part", title=maps.MAPS[map_name].title)),
             )
             return {"CANCELLED"}
-        views.show(context, kept, what)
+        views.show(context, record, map_name)
         start()
         step(context)
         return {"FINISHED"}

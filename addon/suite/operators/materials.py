@@ -22,15 +22,15 @@ class PLATEWRIGHT_OT_materials(bpy.types.Operator):
     bl_options = {"REGISTER", "UNDO"}
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept = session.find(context)
+        record = session.find(context)
         try:
-            job = settings.job_of(context.scene) if kept is None else kept.study.job_used
+            job = settings.job_of(context.scene) if record is None else record.study.job_used
         except InputError as fault:
             self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
         shown = (0.0, 2 * job.target.thickness)
-        if kept is not None and kept.study.results.field is not None:
-            shown = finish.map_limits(kept.study)
+        if record is not None and record.study.results.field is not None:
+            shown = finish.map_limits(record.study)
         made = materials.add(job.bath.metal, job.coat.name, *(end / UM for end in shown))
         self.report(
             {"INFO"}, localized(filled("{count} assets are in this file: see the Asset Browser", count=len(made)))

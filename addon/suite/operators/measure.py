@@ -21,8 +21,8 @@ from ..language import localized
 from ..preview import views
 from ..scene import roles, settings, stage, viewing
 from ..scene.tracers import HostTracer
-from ..session import Kept, quick, session
-from ..taken import Taken, still_there
+from ..session import StudyRecord, quick, session
+from ..snapshot import Snapshot, still_there
 from .work import Work, running
 
 QUICK = ("deposit", "gas", "drainage", "preparation")
@@ -102,24 +102,24 @@ class Studying(Work):
     def start(self, context: bpy.types.Context) -> Progress[Any]:
         job = self.job(context)
         objects = session.objects(context)
-        taken = session.captured(context, objects, job)
-        part = taken.capture.part
-        job, bodies = stage.staged(context, job, part, session.carried(context, taken.capture))
-        steps = studies.run(part, job, HostTracer, only=self.analyses(), cache=taken.cache, bodies=bodies)
-        return _with(steps, taken)
+        snapshot = session.captured(context, objects, job)
+        part = snapshot.capture.part
+        job, bodies = stage.staged(context, job, part, session.carried(context, snapshot.capture))
+        steps = studies.run(part, job, HostTracer, only=self.analyses(), cache=snapshot.cache, bodies=bodies)
+        return _with(steps, snapshot)
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
-        taken, study = result
-        kept = session.keep(context, taken, study)
-        session.choose(context, still_there(context, taken))
-        if not kept.reshaped:
-            self.repaint(context, kept)
+        snapshot, study = result
+        record = session.keep(context, snapshot, study)
+        session.choose(context, still_there(context, snapshot))
+        if not record.reshaped:
+            self.repaint(context, record)
         missing = [
             filled("{what}: {reason}", what=TITLES.get(name, name), reason=study.reasons[name])
             for name in self.analyses()
             if study.reasons.get(name, LEFT_OUT) != LEFT_OUT
         ]
-        if kept.moved:
+        if record.moved:
             self.report(
                 {"WARNING"},
                 localized(
@@ -131,26 +131,28 @@ class Studying(Work):
         else:
             self.report({"INFO"}, localized(self.outcome(study)))
 
-    def repaint(self, context: bpy.types.Context, kept: Kept) -> None:
+    def repaint(self, context: bpy.types.Context, record: StudyRecord) -> None:
         """Color the part anew, where its map shows what was computed."""
         shown = viewing.of(context).shown
-        fresh = [what for what in maps.available(kept.study) if maps.MAPS[what].analysis in self.analyses()]
+        fresh = [
+            map_name for map_name in maps.available(record.study) if maps.MAPS[map_name].analysis in self.analyses()
+        ]
         if shown in fresh:
-            views.show(context, kept, shown)
+            views.show(context, record, shown)
 
     def outcome(self, study: Study) -> str:
         """What to say when all went well."""
         names = self.analyses()
         if len(names) >= 4:
             return filled("{name}: everything calculated", name=study.part.name)
-        what = joined([TITLES.get(name, name) for name in names], ", ")
-        return filled("{name}: {what} calculated", name=study.part.name, what=what)
+        titles = joined([TITLES.get(name, name) for name in names], ", ")
+        return filled("{name}: {what} calculated", name=study.part.name, what=titles)
 
 
-def _with(steps: Progress[Study], taken: Taken) -> Progress[tuple[Taken, Study]]:
+def _with(steps: Progress[Study], snapshot: Snapshot) -> Progress[tuple[Snapshot, Study]]:
     """The steps, and beside their study what it was made from."""
     study = yield from steps
-    return taken, study
+    return snapshot, study
 
 
 class PLATEWRIGHT_OT_measure(Studying, bpy.types.Operator):

@@ -19,7 +19,7 @@ from ..draw import cuts, maps, sheet, sheet_cut, sheets, still
 from ..language import localized, written
 from ..preview import editors, views
 from ..scene import settings, viewing
-from .view import has_result, kept_of, measured
+from .view import has_result, measured, record_of
 
 
 class PLATEWRIGHT_OT_plan(bpy.types.Operator):
@@ -34,8 +34,8 @@ class PLATEWRIGHT_OT_plan(bpy.types.Operator):
         return measured(cls, context, any_mode=True)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept = kept_of(context)
-        study = kept.study
+        record = record_of(context)
+        study = record.study
         name = f"Plating plan, {study.part.name}"
         text = bpy.data.texts.get(name) or bpy.data.texts.new(name)
         text.from_string(plan.write(study, written()))
@@ -43,7 +43,7 @@ class PLATEWRIGHT_OT_plan(bpy.types.Operator):
         if context.window is not None and not bpy.app.background:
             narrowed = editors.open_text(context, text)
             if narrowed is not None:
-                views.keep_in_view(narrowed, kept)
+                views.keep_in_view(narrowed, record)
         self.report(
             {"INFO"}, localized(filled("The plan is in the text '{name}' and on the clipboard", name=text.name))
         )
@@ -62,7 +62,7 @@ class _Saving:
 
     def invoke(self: Any, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         if not self.filepath:
-            self.filepath = _proposed(kept_of(context).study.part.name, self.ending)
+            self.filepath = _proposed(record_of(context).study.part.name, self.ending)
         context.window_manager.fileselect_add(self)
         return {"RUNNING_MODAL"}
 
@@ -71,7 +71,7 @@ class _Saving:
         try:
             outputs.Claims({}).check(path, {self.option: path})
             with outputs.together({self.option: path}) as made:
-                self.write(context, kept_of(context).study, made[self.option])
+                self.write(context, record_of(context).study, made[self.option])
         except InputError as fault:
             self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
@@ -105,7 +105,7 @@ class PLATEWRIGHT_OT_picture(_Saving, bpy.types.Operator):
 
     filepath: bpy.props.StringProperty(name="File", description="Where to save the picture", subtype="FILE_PATH")
     filter_glob: bpy.props.StringProperty(default="*.png", options={"HIDDEN"})
-    what: bpy.props.EnumProperty(
+    map_name: bpy.props.EnumProperty(
         translation_context=language.OWN,
         name="Show",
         description="What the part is colored by, or the cross-section of the tank",
@@ -114,24 +114,24 @@ class PLATEWRIGHT_OT_picture(_Saving, bpy.types.Operator):
 
     @classmethod
     def description(cls, _context: bpy.types.Context, properties: Any) -> str:
-        if properties.is_property_set("what") and properties.what == cuts.MAP.name:
+        if properties.is_property_set("map_name") and properties.map_name == cuts.MAP.name:
             return "Save the cross-section of the tank as a picture for the client"
         return cls.__doc__ or ""
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
-        if not self.properties.is_property_set("what"):
-            self.what = _first(context)
+        if not self.properties.is_property_set("map_name"):
+            self.map_name = _first(context)
         return super().invoke(context, event)
 
     def write(self, context: bpy.types.Context, study: Study, path: Path) -> None:
-        what = self.what if self.properties.is_property_set("what") else _first(context)
-        map_ = maps.MAPS.get(what, cuts.MAP)
+        map_name = self.map_name if self.properties.is_property_set("map_name") else _first(context)
+        map_ = maps.MAPS.get(map_name, cuts.MAP)
         if map_.analysis not in study.results.names:
             raise InputError(filled("{title}: not calculated yet; press its button, or Check Part", title=map_.title))
         if map_ is cuts.MAP:
             sheet_cut.picture(study, path)
         else:
-            sheet.picture(study, path, what)
+            sheet.picture(study, path, map_name)
 
 
 class PLATEWRIGHT_OT_workshop(_Saving, bpy.types.Operator):
@@ -210,7 +210,7 @@ class PLATEWRIGHT_OT_still(_Showing, bpy.types.Operator):
         return True
 
     def write(self, context: bpy.types.Context, study: Study, path: Path) -> None:
-        if kept_of(context).reshaped:
+        if record_of(context).reshaped:
             raise InputError(
                 filled("{name}: it has changed since it was checked; press Check Again", name=study.part.name)
             )
@@ -226,7 +226,7 @@ def _proposed(name: str, ending: str) -> str:
 def _first(context: bpy.types.Context) -> str:
     """The map that is shown, or the first that there is."""
     shown = viewing.of(context).shown
-    return shown or maps.available(kept_of(context).study)[0]
+    return shown or maps.available(record_of(context).study)[0]
 
 
 CLASSES = (

@@ -15,14 +15,14 @@ from ...engine.reporting.filled import filled
 from ..draw import legend
 from ..draw.regions import redraw
 from ..language import localized
-from ..session import Kept, session
+from ..session import StudyRecord, session
 
 AWAY = 16  # points between the mouse and its words
 
 
-def face_along(kept: Kept, origin: ArrayLike, direction: ArrayLike) -> tuple[int, NDArray[np.float64]] | None:
+def face_along(record: StudyRecord, origin: ArrayLike, direction: ArrayLike) -> tuple[int, NDArray[np.float64]] | None:
     """The first of the part's triangles that a ray meets, and where; None where it misses. Meters, as captured."""
-    _, tracer = kept.cache.surfaces[kept.study.keys["surface"]]
+    _, tracer = record.cache.surfaces[record.study.keys["surface"]]
     start, way = np.atleast_2d(np.asarray(origin, dtype=float)), np.atleast_2d(np.asarray(direction, dtype=float))
     face, distance = tracer.first_hit(start, way)
     if face[0] < 0:
@@ -45,10 +45,12 @@ class Pointing:
     _place: tuple[Any, float, float] | None = None  # region and mouse in it
 
     @abstractmethod
-    def words(self, kept: Kept, face: int) -> str:
+    def words(self, record: StudyRecord, face: int) -> str:
         """What to say of a face under the mouse."""
 
-    def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
+    def clicked(
+        self, context: bpy.types.Context, record: StudyRecord, face: int, point: NDArray[np.float64]
+    ) -> set[str]:
         """What a click on a face does; the operator's answer."""
         return {"RUNNING_MODAL"}
 
@@ -63,20 +65,20 @@ class Pointing:
         return {"RUNNING_MODAL"}
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
-        kept = session.find(context)
-        if kept is None or kept.moved or (event.type in ("ESC", "RIGHTMOUSE") and event.value == "PRESS"):
+        record = session.find(context)
+        if record is None or record.moved or (event.type in ("ESC", "RIGHTMOUSE") and event.value == "PRESS"):
             self.cancel(context)
             return {"CANCELLED"}
         if event.type not in ("MOUSEMOVE", "LEFTMOUSE"):
             return {"PASS_THROUGH"}
-        hit = self._under(context, event, kept)
+        hit = self._under(context, event, record)
         if event.type == "MOUSEMOVE":
-            self._words = self.words(kept, hit[0]) if hit else ""
+            self._words = self.words(record, hit[0]) if hit else ""
             redraw(context, "WINDOW")
             return {"PASS_THROUGH"}
         if event.value != "PRESS" or hit is None:
             return {"PASS_THROUGH"}
-        answer = self.clicked(context, kept, *hit)
+        answer = self.clicked(context, record, *hit)
         if answer != {"RUNNING_MODAL"}:
             self.cancel(context)
         return answer
@@ -93,7 +95,7 @@ class Pointing:
         redraw(context, "WINDOW")
 
     def _under(
-        self, context: bpy.types.Context, event: bpy.types.Event, kept: Kept
+        self, context: bpy.types.Context, event: bpy.types.Event, record: StudyRecord
     ) -> tuple[int, NDArray[np.float64]] | None:
         """The face under the mouse and the place on it."""
         self._place = None
@@ -104,7 +106,7 @@ class Pointing:
         spot = event.mouse_x - region.x, event.mouse_y - region.y
         self._place = region, *spot
         origin = np.array(region_2d_to_origin_3d(region, view, spot)) - session.shift(context)
-        return face_along(kept, origin * kept.meters, region_2d_to_vector_3d(region, view, spot))
+        return face_along(record, origin * record.meters, region_2d_to_vector_3d(region, view, spot))
 
     def _draw(self) -> None:
         context = bpy.context

@@ -27,19 +27,19 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         if not in_object_mode(cls, context) or not ready(cls, context):
             return False
-        kept = session.find(context)
-        if kept is None or kept.study.results.hanging is None:
+        record = session.find(context)
+        if record is None or record.study.results.hanging is None:
             cls.poll_message_set(localized("Find hanging positions first"))
             return False
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept, scene = session.find(context), context.scene
-        assert kept is not None
-        suggestions = kept.study.results.hanging.suggestions
+        record, scene = session.find(context), context.scene
+        assert record is not None
+        suggestions = record.study.results.hanging.suggestions
         number = preview_copy.shown(scene) if self.number < 0 else self.number
         number %= len(suggestions)
-        preview_copy.stand(context, kept, number)
+        preview_copy.stand(context, record, number)
         self.report(
             {"INFO"},
             localized(

@@ -12,8 +12,8 @@ from ...engine.reporting.filled import filled
 from .. import writers
 from ..language import localized
 from ..scene import capture, meshes, settings
-from ..session import Kept, session
-from .view import as_measured, kept_of, measured
+from ..session import StudyRecord, session
+from .view import as_measured, measured, record_of
 
 GAP = 0.25  # of the part's size, between the part and the copy
 
@@ -30,8 +30,8 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
         return as_measured(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept = kept_of(context)
-        study, stale = kept.study, kept.stale(context.scene)
+        record = record_of(context)
+        study, stale = record.study, record.stale(context.scene)
         try:
             if "preparation" in stale:
                 raise InputError(filled("{name}: settings have changed; press Check Again first", name=study.part.name))
@@ -39,7 +39,7 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
         except InputError as fault:
             self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
-        made = beside(context, kept, writers.inset(study, sized), "print size")
+        made = beside(context, record, writers.inset(study, sized), "print size")
         self.report({"INFO"}, localized(filled("{name}: {told}", name=made.name, told=report_fits.summary(sized))))
         return {"FINISHED"}
 
@@ -55,9 +55,9 @@ class PLATEWRIGHT_OT_use_print_direction(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         if not measured(cls, context):
             return False
-        kept = kept_of(context)
-        orientation = kept.study.results.orientation
-        if orientation is None or kept.moved or "orientation" in kept.stale(context.scene):
+        record = record_of(context)
+        orientation = record.study.results.orientation
+        if orientation is None or record.moved or "orientation" in record.stale(context.scene):
             cls.poll_message_set(
                 localized("Print directions are not those of the part as it is: press Check Again first")
             )
@@ -68,7 +68,7 @@ class PLATEWRIGHT_OT_use_print_direction(bpy.types.Operator):
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        best = kept_of(context).study.results.orientation.better
+        best = record_of(context).study.results.orientation.better
         settings.of(context.scene).print.up = best.up.tolist()
         up = words.way_up(best.up)
         self.report({"INFO"}, localized(filled("Print direction set: {up}; press Check Again to see its steps", up=up)))
@@ -76,13 +76,13 @@ class PLATEWRIGHT_OT_use_print_direction(bpy.types.Operator):
 
 
 def beside(
-    context: bpy.types.Context, kept: Kept, corners: np.ndarray, what: str, *, aside: bool = True
+    context: bpy.types.Context, record: StudyRecord, corners: np.ndarray, suffix: str, *, aside: bool = True
 ) -> bpy.types.Object:
-    """A new object of these triangles on the part's left, or where they are, selected alone. what : its name's end"""
-    surface, scale = kept.study.surface, 1.0 / capture.meters_per_unit(context.scene)
+    """A new object of these triangles on the part's left, or where they are, selected alone. suffix : its name's end"""
+    surface, scale = record.study.surface, 1.0 / capture.meters_per_unit(context.scene)
     points, place = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
     middle = surface.bounds.mean(axis=0)
-    name = f"{kept.study.part.name}, {what}"
+    name = f"{record.study.part.name}, {suffix}"
     mesh = meshes.new(name, (points - middle) * scale, place.reshape(-1, 3).astype(np.int32))
     made = bpy.data.objects.new(name, mesh)
     away = surface.bounds[1, 0] - surface.bounds[0, 0] + GAP * surface.size if aside else 0.0

@@ -12,7 +12,7 @@ from ...engine.units import A_PER_DM2, UM
 from ..draw.maps import KINDS
 from ..figures import figure
 from ..language import localized
-from ..session import Kept
+from ..session import StudyRecord
 from .pick import Pointing
 from .view import has_result, measured
 
@@ -40,15 +40,17 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
             cls, context, "field", localized("Calculate the thickness first")
         )
 
-    def words(self, kept: Kept, face: int) -> str:
+    def words(self, record: StudyRecord, face: int) -> str:
         context = bpy.context
-        old = "field" in kept.stale(context.scene) and not kept.quick(context.scene)
-        sentence = reading(kept.study.results.field, face)
+        old = "field" in record.stale(context.scene) and not record.quick(context.scene)
+        sentence = reading(record.study.results.field, face)
         return filled("Out of date: {why}", why=sentence) if old else sentence
 
-    def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
+    def clicked(
+        self, context: bpy.types.Context, record: StudyRecord, face: int, point: NDArray[np.float64]
+    ) -> set[str]:
         self.report(
-            {"INFO"}, localized(filled("{name}: {kept}", name=kept.study.part.name, kept=self.words(kept, face)))
+            {"INFO"}, localized(filled("{name}: {kept}", name=record.study.part.name, kept=self.words(record, face)))
         )
         return {"RUNNING_MODAL"}
 

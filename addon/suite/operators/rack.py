@@ -16,8 +16,8 @@ from ..language import localized
 from ..scene import roles, scene_units
 from ..scene.capture import meters_per_unit
 from ..scene.roles import Inside
-from ..session import Kept, session
-from .view import kept_of, measured
+from ..session import StudyRecord, session
+from .view import measured, record_of
 
 APART = 1.5  # of the part's width, from middle to middle, where nothing is said: common practice, no source
 
@@ -69,8 +69,8 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept, (part,) = kept_of(context), session.objects(context)
-        if kept.moved:
+        record, (part,) = record_of(context), session.objects(context)
+        if record.moved:
             self.report(
                 {"ERROR"},
                 localized(
@@ -82,19 +82,21 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
         assert tank is not None
         inside = roles.inside(tank, context.scene)
         along = inside.turn[int(np.argmax(inside.size[:2]))]
-        wide = float(np.ptp(_points(kept) @ along))
+        wide = float(np.ptp(_points(record) @ along))
         step = self.spacing * MM or APART * wide
         _clear(part, context.scene)
         session.choose(context, [part])
         steps = [(k + 1) // 2 * (1 if k % 2 else -1) for k in range(1, self.count)]
         for k in steps:
-            _hang(part, Vector((k * step / kept.meters * along).tolist()), context.scene)
+            _hang(part, Vector((k * step / record.meters * along).tolist()), context.scene)
         if self.centre and steps:
-            _centre(tank, inside, np.mean([0, *steps]) * step, kept, context)
+            _centre(tank, inside, np.mean([0, *steps]) * step, record, context)
         context.view_layer.update()
-        return self._told(kept, inside, along, wide + (self.count - 1) * step, step)
+        return self._report_length(record, inside, along, wide + (self.count - 1) * step, step)
 
-    def _told(self, kept: Kept, inside: Inside, along: NDArray[np.float64], length: float, step: float) -> set[str]:
+    def _report_length(
+        self, record: StudyRecord, inside: Inside, along: NDArray[np.float64], length: float, step: float
+    ) -> set[str]:
         room = float(inside.size[int(np.argmax(inside.size[:2]))])
         if length > room:
             self.report(
@@ -110,7 +112,7 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
                 ),
             )
         elif self.count == 1:
-            self.report({"INFO"}, localized(filled("{name} hangs alone", name=kept.study.part.name)))
+            self.report({"INFO"}, localized(filled("{name} hangs alone", name=record.study.part.name)))
         else:
             self.report(
                 {"INFO"},
@@ -125,8 +127,8 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
         return {"FINISHED"}
 
 
-def _points(kept: Kept) -> NDArray[np.float64]:
-    surface = kept.study.surface
+def _points(record: StudyRecord) -> NDArray[np.float64]:
+    surface = record.study.surface
     return surface.points[np.unique(surface.triangles)]
 
 
@@ -145,12 +147,14 @@ def _hang(part: bpy.types.Object, shift: Vector, scene: bpy.types.Scene) -> None
     o.select_set(False)
 
 
-def _centre(tank: bpy.types.Object, inside: Inside, off: float, kept: Kept, context: bpy.types.Context) -> None:
+def _centre(
+    tank: bpy.types.Object, inside: Inside, off: float, record: StudyRecord, context: bpy.types.Context
+) -> None:
     """Shift the tank along its length so that the middle of the row is its own. off : m of that middle from the
     part's"""
     axis = int(np.argmax(inside.size[:2]))
-    low, high = (getattr(_points(kept) @ inside.turn[axis], name)() for name in ("min", "max"))
-    middle = 0.5 * (low + high) + float(session.shift(context) @ inside.turn[axis]) * kept.meters + off
+    low, high = (getattr(_points(record) @ inside.turn[axis], name)() for name in ("min", "max"))
+    middle = 0.5 * (low + high) + float(session.shift(context) @ inside.turn[axis]) * record.meters + off
     gap = (middle - float(inside.origin @ inside.turn[axis])) / meters_per_unit(context.scene)
     tank.matrix_world = Matrix.Translation((gap * inside.turn[axis]).tolist()) @ tank.matrix_world
 

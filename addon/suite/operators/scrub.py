@@ -10,9 +10,9 @@ from ...engine.reporting.filled import filled
 from ..figures import milliliters
 from ..language import localized
 from ..preview import preview_copy, views
-from ..session import Kept, session
+from ..session import StudyRecord, session
 from .preview import PLATEWRIGHT_OT_preview
-from .view import kept_of
+from .view import record_of
 
 FORWARD, BACK = ("RIGHT_ARROW", "DOWN_ARROW", "WHEELDOWNMOUSE"), ("LEFT_ARROW", "UP_ARROW", "WHEELUPMOUSE")
 KEEP, LEAVE = ("RET", "NUMPAD_ENTER", "LEFTMOUSE"), ("ESC", "RIGHTMOUSE")
@@ -36,13 +36,13 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
         return PLATEWRIGHT_OT_preview.poll(context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        self._stand(context, kept_of(context))
+        self._stand(context, record_of(context))
         return {"FINISHED"}
 
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         self._before = preview_copy.shown(context.scene)
         self.number = max(self._before - 1, 0)
-        self._stand(context, kept_of(context))
+        self._stand(context, record_of(context))
         if isinstance(context.space_data, bpy.types.SpaceView3D):
             self._look_back = views.stance(context.space_data)
             copies = [o for o in context.scene.objects if o.get(preview_copy.MARK)]
@@ -52,8 +52,8 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
         return {"RUNNING_MODAL"}
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
-        kept = session.find(context)
-        if kept is None or kept.study.results.hanging is None or (event.type in LEAVE and event.value == "PRESS"):
+        record = session.find(context)
+        if record is None or record.study.results.hanging is None or (event.type in LEAVE and event.value == "PRESS"):
             self.cancel(context)
             return {"CANCELLED"}
         if event.type in KEEP and event.value == "PRESS":
@@ -62,24 +62,24 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
         if event.type in (*FORWARD, *BACK):
             if event.value == "PRESS":
                 self.number += 1 if event.type in FORWARD else -1
-                self._stand(context, kept)
+                self._stand(context, record)
             return {"RUNNING_MODAL"}
         return {"PASS_THROUGH"} if event.type in ("MIDDLEMOUSE", "MOUSEMOVE") else {"RUNNING_MODAL"}
 
     def cancel(self, context: bpy.types.Context) -> None:
         """The copy and the view as they were before; Blender calls this too when it loads another file."""
-        kept = session.find(context)
+        record = session.find(context)
         preview_copy.clear(context.scene)
-        if self._before and kept is not None and kept.study.results.hanging is not None:
-            preview_copy.stand(context, kept, self._before - 1)
+        if self._before and record is not None and record.study.results.hanging is not None:
+            preview_copy.stand(context, record, self._before - 1)
         if self._look_back is not None and context.area is not None:
             self._look_back()
         self._end(context)
 
-    def _stand(self, context: bpy.types.Context, kept: Kept) -> None:
-        suggestions = kept.study.results.hanging.suggestions
+    def _stand(self, context: bpy.types.Context, record: StudyRecord) -> None:
+        suggestions = record.study.results.hanging.suggestions
         self.number = self.number % len(suggestions)
-        preview_copy.stand(context, kept, self.number)
+        preview_copy.stand(context, record, self.number)
         if context.workspace is not None:
             suggestion = suggestions[self.number]
             stays = filled(

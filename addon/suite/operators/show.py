@@ -21,9 +21,9 @@ from ..draw.maps import Drawing
 from ..language import localized
 from ..preview import orientation, views
 from ..scene import capture, viewing
-from ..session import Kept, session
+from ..session import StudyRecord, session
 from .check import MAPS_OF
-from .view import kept_of, measured
+from .view import measured, record_of
 
 
 class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
@@ -37,8 +37,8 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
 
     @classmethod
     def description(cls, context: bpy.types.Context, properties: Any) -> str:
-        kept = session.find(context)
-        changes = judged.judgment(kept.study).verdict.changes if kept is not None else ()
+        record = session.find(context)
+        changes = judged.judgment(record.study).verdict.changes if record is not None else ()
         if properties.number >= len(changes):
             return cls.__doc__ or ""
         return localized(unstopped(finding_text.text(changes[properties.number])))
@@ -48,20 +48,21 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
         return measured(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept = kept_of(context)
-        changes = judged.judgment(kept.study).verdict.changes
-        if self.number >= len(changes) or kept.reshaped:
+        record = record_of(context)
+        changes = judged.judgment(record.study).verdict.changes
+        if self.number >= len(changes) or record.reshaped:
             self.report(
-                {"ERROR"}, localized(filled("{name}: this place is gone; press Check Again", name=kept.study.part.name))
+                {"ERROR"},
+                localized(filled("{name}: this place is gone; press Check Again", name=record.study.part.name)),
             )
             return {"CANCELLED"}
         change = changes[self.number]
-        what = MAPS_OF.get(change.code, "thickness")
-        hidden = _look(context, kept, change)
-        if maps.MAPS[what].analysis in kept.study.results.names:
-            viewing.of(context).bodies = hidden and what in orientation.MAPS
-            drawing = marked(views.show(context, kept, what), kept.study, change)
-            overlay.show(drawing, kept.capture.pieces, place=places.faces(change, kept.study) if hidden else None)
+        map_name = MAPS_OF.get(change.code, "thickness")
+        hidden = _look(context, record, change)
+        if maps.MAPS[map_name].analysis in record.study.results.names:
+            viewing.of(context).bodies = hidden and map_name in orientation.MAPS
+            drawing = marked(views.show(context, record, map_name), record.study, change)
+            overlay.show(drawing, record.capture.pieces, place=places.faces(change, record.study) if hidden else None)
         self.report({"INFO"}, localized(finding_text.text(change)))
         return {"FINISHED"}
 
@@ -78,17 +79,17 @@ def marked(drawing: Drawing, study: Study, finding: Finding) -> Drawing:
     return replace(drawing, hatching=np.concatenate([drawing.hatching, lines]), marks=(mark, *drawing.marks))
 
 
-def _look(context: bpy.types.Context, kept: Kept, finding: Finding) -> bool:
+def _look(context: bpy.types.Context, record: StudyRecord, finding: Finding) -> bool:
     """Turn the viewport to where most of the place is seen. Returns whether the part itself hides it even so."""
-    surface, view3d = kept.study.surface, context.space_data
+    surface, view3d = record.study.surface, context.space_data
     if not isinstance(view3d, bpy.types.SpaceView3D):
         return False
     scale, shift = 1.0 / capture.meters_per_unit(context.scene), session.shift(context)
-    faces = places.faces(finding, kept.study)
+    faces = places.faces(finding, record.study)
     if not len(faces):
         views.look_at_whole(view3d, surface, scale, shift)
         return False
-    _, tracer = kept.cache.surfaces[kept.study.keys["surface"]]
+    _, tracer = record.cache.surfaces[record.study.keys["surface"]]
     way, seen = vantage(surface, tracer, faces)
     views.look_along(view3d, surface, faces, way, scale, shift)
     if context.area is not None:

@@ -1,4 +1,4 @@
-"""Named states: what a check told, kept in the file under a name, to set others beside it."""
+"""Named states: the figures of a check, kept in the file under a name, to set others beside it."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class PLATEWRIGHT_OT_keep_state(bpy.types.Operator):
         last, states = session.state(judged.Checks).last, settings.of(context.scene).states
         assert last is not None
         state = states.add()
-        state.name, state.told = self.name or f"State {len(states)}", judged.condensed(last)
+        state.name, state.figures = self.name or f"State {len(states)}", judged.condensed(last)
         return {"FINISHED"}
 
 

@@ -20,7 +20,7 @@ from ...engine.units import MM
 from ..language import localized
 from ..scene import meshes, roles, settings, stage
 from ..session import session
-from .view import kept_of, measured
+from .view import measured, record_of
 
 COPPER = (0.72, 0.36, 0.2, 1.0)
 LARGEST = 10.0  # m: no tank of a job is larger
@@ -60,9 +60,9 @@ def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types
     exactly : the tank to set up in its place, a box or a cylinder
     Returns the tank; its anodes are its children. Raises InputError, with nothing made.
     """
-    kept, scene = kept_of(context), context.scene
-    surface = kept.study.surface
-    if kept.moved:
+    record, scene = record_of(context), context.scene
+    surface = record.study.surface
+    if record.moved:
         raise InputError(
             filled("{name}: it has changed since it was checked; press Check Again first", name=surface.name)
         )
@@ -81,8 +81,8 @@ def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types
         )
     bare = replace(job, tank=tank, anodes=None, shields=(), thieves=(), place=type(job.place)(), rack=type(job.rack)())
     plates = [body for body in arrange(surface, bare).bodies if body.role == Role.ANODE]
-    units = 1.0 / kept.meters
-    centre = upright.T @ stage.middle(kept.study.part, upright) * units + session.shift(context)
+    units = 1.0 / record.meters
+    centre = upright.T @ stage.middle(record.study.part, upright) * units + session.shift(context)
     origin = centre - upright.T @ np.array([0.0, 0.0, 0.5 * tank.level * units])
     session.choose(context, session.objects(context))  # what is selected from now on is no longer the part
     chosen = settings.of(scene).tank

@@ -13,7 +13,7 @@ from ..language import localized
 from ..preview import preview_copy
 from ..scene import capture, settings, stage
 from ..session import session
-from .view import as_measured, kept_of
+from .view import as_measured, record_of
 
 CHANNELS = ("location", "rotation_euler", "rotation_quaternion", "rotation_axis_angle", "scale")
 KEPT = 1e-4  # how far a matrix may come back from what was set
@@ -37,14 +37,14 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept, scene = kept_of(context), context.scene
+        record, scene = record_of(context), context.scene
         try:
             job = settings.job_of(scene)
             stage.staged(
-                context, job, kept.study.part, session.shift(context) * kept.meters
+                context, job, record.study.part, session.shift(context) * record.meters
             )  # what measuring would refuse
             held = stage.upright(job)
-            middle = held.T @ stage.middle(kept.study.part, held) / capture.meters_per_unit(scene) + session.shift(
+            middle = held.T @ stage.middle(record.study.part, held) / capture.meters_per_unit(scene) + session.shift(
                 context
             )
             _turn(context, attitude.about(job.place.turn) @ held, middle)
@@ -52,7 +52,7 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
             self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
         preview_copy.clear(scene)
-        chosen, name = settings.of(scene), kept.study.part.name
+        chosen, name = settings.of(scene), record.study.part.name
         chosen.part.up, chosen.place.turn = (0.0, 0.0, 1.0), 0.0
         bpy.ops.platewright.measure()
         self.report({"INFO"}, localized(filled("{name}: hanging rotation applied", name=name)))

@@ -18,7 +18,7 @@ from ..draw import maps, paint, place_words
 from ..language import localized
 from ..preview import views
 from ..scene import capture, viewing
-from ..session import Kept, session
+from ..session import StudyRecord, session
 from .measure import in_object_mode, ready
 
 
@@ -34,7 +34,7 @@ def measured(operator: type[bpy.types.Operator], context: bpy.types.Context, *, 
 
 def has_result(operator: type[bpy.types.Operator], context: bpy.types.Context, name: str, otherwise: str) -> bool:
     """Whether the part's study has a result; says `otherwise`, in the screen's language, on the grayed button."""
-    if getattr(kept_of(context).study.results, name) is not None:
+    if getattr(record_of(context).study.results, name) is not None:
         return True
     operator.poll_message_set(otherwise)
     return False
@@ -44,17 +44,17 @@ def as_measured(operator: type[bpy.types.Operator], context: bpy.types.Context) 
     """Whether there is a study of the part as it still is; says why not on the grayed button."""
     if not measured(operator, context):
         return False
-    if kept_of(context).moved:
+    if record_of(context).moved:
         operator.poll_message_set(localized("The part has changed: press Check Again first"))
         return False
     return True
 
 
-def kept_of(context: bpy.types.Context) -> Kept:
+def record_of(context: bpy.types.Context) -> StudyRecord:
     """What is kept about the part; `measured` has seen to it that there is something."""
-    kept = session.find(context)
-    assert kept is not None
-    return kept
+    record = session.find(context)
+    assert record is not None
+    return record
 
 
 class PLATEWRIGHT_OT_show(bpy.types.Operator):
@@ -64,7 +64,7 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
     bl_label = "Show on Part"
     bl_options = {"REGISTER"}  # to look changes nothing, so there is nothing to undo
 
-    what: bpy.props.EnumProperty(
+    map_name: bpy.props.EnumProperty(
         translation_context=language.OWN,
         name="Result",
         description="What colors the part",
@@ -73,29 +73,31 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
 
     @classmethod
     def description(cls, _context: bpy.types.Context, properties: Any) -> str:
-        return localized(filled("{what}. The materials stay as they are", what=maps.MAPS[properties.what].doc))
+        return localized(filled("{what}. The materials stay as they are", what=maps.MAPS[properties.map_name].doc))
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return measured(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept, map_ = kept_of(context), maps.MAPS[self.what]
-        if map_.analysis not in kept.study.results.names:
+        record, map_ = record_of(context), maps.MAPS[self.map_name]
+        if map_.analysis not in record.study.results.names:
             self.report(
                 {"ERROR"},
                 localized(filled("{title}: not calculated yet; press its button, or Check Part", title=map_.title)),
             )
             return {"CANCELLED"}
-        if kept.reshaped:
+        if record.reshaped:
             self.report(
                 {"ERROR"},
                 localized(
-                    filled("{name}: it has changed since it was checked; press Check Again", name=kept.study.part.name)
+                    filled(
+                        "{name}: it has changed since it was checked; press Check Again", name=record.study.part.name
+                    )
                 ),
             )
             return {"CANCELLED"}
-        views.show(context, kept, self.what)
+        views.show(context, record, self.map_name)
         return {"FINISHED"}
 
 
@@ -131,15 +133,15 @@ class PLATEWRIGHT_OT_store(bpy.types.Operator):
         return measured(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept = kept_of(context)
-        name = kept.study.part.name
-        if kept.reshaped:
+        record = record_of(context)
+        name = record.study.part.name
+        if record.reshaped:
             self.report(
                 {"ERROR"},
                 localized(filled("{name}: it has changed since it was checked; press Check Again", name=name)),
             )
             return {"CANCELLED"}
-        if not paint.store(context, kept.capture, kept.study):
+        if not paint.store(context, record.capture, record.study):
             self.report(
                 {"ERROR"},
                 localized(
@@ -155,7 +157,7 @@ class PLATEWRIGHT_OT_store(bpy.types.Operator):
                 filled(
                     "{name}: {available} results stored on its mesh",
                     name=name,
-                    available=len(maps.available(kept.study)),
+                    available=len(maps.available(record.study)),
                 )
             ),
         )
@@ -206,23 +208,24 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
         return measured(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept = kept_of(context)
-        places = _places(kept, self.kind)
-        if self.number >= len(places) or kept.reshaped:
+        record = record_of(context)
+        places = _places(record, self.kind)
+        if self.number >= len(places) or record.reshaped:
             self.report(
-                {"ERROR"}, localized(filled("{name}: this place is gone; press Check Again", name=kept.study.part.name))
+                {"ERROR"},
+                localized(filled("{name}: this place is gone; press Check Again", name=record.study.part.name)),
             )
             return {"CANCELLED"}
         faces, sentence = places[self.number]
-        _select(context, kept, faces)
-        _frame(context, kept, faces)
+        _select(context, record, faces)
+        _frame(context, record, faces)
         self.report({"INFO"}, localized(sentence))
         return {"FINISHED"}
 
 
-def _places(kept: Kept, kind: str) -> list[tuple[NDArray[Any], str]]:
+def _places(record: StudyRecord, kind: str) -> list[tuple[NDArray[Any], str]]:
     """Faces of the part and what they are, for each place of a kind."""
-    study = kept.study
+    study = record.study
     if kind == "FAULT":
         return [(fault.faces, finding_text.text(fault)) for fault in study_findings.faults(study)]
     places, words = _LISTS[kind]
@@ -242,9 +245,9 @@ def _faces(place: Any) -> NDArray[Any]:
     return place.faces if hasattr(place, "faces") else np.array([place.face])
 
 
-def _select(context: bpy.types.Context, kept: Kept, faces: NDArray[Any]) -> None:
+def _select(context: bpy.types.Context, record: StudyRecord, faces: NDArray[Any]) -> None:
     """Select the polygons that these triangles belong to, on the objects' own meshes."""
-    for piece in kept.capture.pieces:
+    for piece in record.capture.pieces:
         o = next((o for o in session.objects(context) if o.name == piece.object), None)
         if o is None or not piece.own:
             continue
@@ -274,9 +277,9 @@ def _read(items: Any, name: str) -> NDArray[Any]:
     return values
 
 
-def _frame(context: bpy.types.Context, kept: Kept, faces: NDArray[Any]) -> None:
+def _frame(context: bpy.types.Context, record: StudyRecord, faces: NDArray[Any]) -> None:
     """Turn the viewport towards the faces' outer side and bring them near."""
-    surface = kept.study.surface
+    surface = record.study.surface
     view3d = context.space_data
     if not isinstance(view3d, bpy.types.SpaceView3D) or not len(faces):
         return

@@ -14,9 +14,9 @@ from ...engine.units import MM
 from ..draw.rows import inputs
 from ..language import localized
 from ..scene import scene_units, wires
-from ..session import Kept, session
+from ..session import StudyRecord, session
 from .pick import Pointing
-from .view import has_result, kept_of, measured
+from .view import has_result, measured, record_of
 
 
 class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
@@ -47,21 +47,23 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         return measured(cls, context)
 
-    def words(self, kept: Kept, face: int) -> str:
-        return refusal(kept, face) or "Click to attach the wire here"
+    def words(self, record: StudyRecord, face: int) -> str:
+        return refusal(record, face) or "Click to attach the wire here"
 
-    def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
-        why = refusal(kept, face)
+    def clicked(
+        self, context: bpy.types.Context, record: StudyRecord, face: int, point: NDArray[np.float64]
+    ) -> set[str]:
+        why = refusal(record, face)
         if why:
-            self.report({"WARNING"}, localized(filled("{name}: {why}", name=kept.study.part.name, why=why)))
+            self.report({"WARNING"}, localized(filled("{name}: {why}", name=record.study.part.name, why=why)))
             return {"RUNNING_MODAL"}
-        self.point = (point / kept.meters + session.shift(context)).tolist()
+        self.point = (point / record.meters + session.shift(context)).tolist()
         return self.execute(context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept = kept_of(context)
-        surface = kept.study.surface
-        if kept.moved:
+        record = record_of(context)
+        surface = record.study.surface
+        if record.moved:
             self.report(
                 {"ERROR"},
                 localized(
@@ -69,27 +71,27 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
                 ),
             )
             return {"CANCELLED"}
-        where = (np.array(self.point) - session.shift(context)) * kept.meters
+        where = (np.array(self.point) - session.shift(context)) * record.meters
         face, place, _ = places.nearest(surface, where)
-        why = refusal(kept, face)
+        why = refusal(record, face)
         if why:
             self.report(
                 {"ERROR"}, localized(filled("{name}: {why}; choose a face that is plated", name=surface.name, why=why))
             )
             return {"CANCELLED"}
-        made = wires.place(context, kept.capture, surface, _contact(context, kept, face, place, self.pad * MM))
+        made = wires.place(context, record.capture, surface, _contact(context, record, face, place, self.pad * MM))
         self.report({"INFO"}, localized(filled("{name} placed", name=made.name)))
         return {"FINISHED"}
 
 
-def _contact(context: bpy.types.Context, kept: Kept, face: int, point: ArrayLike, pad: float) -> wires.Contact:
+def _contact(context: bpy.types.Context, record: StudyRecord, face: int, point: ArrayLike, pad: float) -> wires.Contact:
     """point : (3,) meters, as captured; pad : m, diameter"""
-    return wires.Contact(face, np.asarray(point) / kept.meters + session.shift(context), pad)
+    return wires.Contact(face, np.asarray(point) / record.meters + session.shift(context), pad)
 
 
-def refusal(kept: Kept, face: int) -> str:
+def refusal(record: StudyRecord, face: int) -> str:
     """Why a wire cannot touch a face, or nothing."""
-    surface = kept.study.surface
+    surface = record.study.surface
     if surface.plated[face]:
         return ""
     return "this face is masked: it carries no coat" if surface.wetted[face] else "the liquid does not reach this face"
@@ -111,23 +113,23 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
         return measured(cls, context) and has_result(cls, context, "contacts", localized("Find wire positions first"))
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept = kept_of(context)
+        record = record_of(context)
         try:
-            if "contacts" in kept.stale(context.scene):
+            if "contacts" in record.stale(context.scene):
                 raise InputError(
-                    filled("{name}: the wire positions are out of date; find them again", name=kept.study.part.name)
+                    filled("{name}: the wire positions are out of date; find them again", name=record.study.part.name)
                 )
-            contacts, coat = kept.study.results.contacts, kept.study.results.coat
+            contacts, coat = record.study.results.contacts, record.study.results.coat
             number = self.number or (coat.wires_needed if coat is not None else None) or len(contacts.places)
             pads = places.suggested_pads(contacts, (), [Wire()] * number)
         except InputError as fault:
             self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
         wires.remove_all(context.scene)
-        surface = kept.study.surface
+        surface = record.study.surface
         for pad in pads:
-            contact = _contact(context, kept, pad.face, pad.centre, pad.diameter)
-            wires.place(context, kept.capture, surface, contact)
+            contact = _contact(context, record, pad.face, pad.centre, pad.diameter)
+            wires.place(context, record.capture, surface, contact)
         self.report(
             {"INFO"},
             localized(

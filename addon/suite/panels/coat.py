@@ -96,9 +96,9 @@ class PLATEWRIGHT_PT_coat_details(SidebarPanel, bpy.types.Panel):
 
 def _placed(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     """The wires that stand in the scene, each with its pad and the current that it was found to carry."""
-    kept = session.find(context)
-    fresh = kept is not None and "coat" in kept.study.results.names and "coat" not in kept.stale(context.scene)
-    carried = kept.study.results.coat.wires if kept is not None and fresh else ()
+    record = session.find(context)
+    fresh = record is not None and "coat" in record.study.results.names and "coat" not in record.stale(context.scene)
+    carried = record.study.results.coat.wires if record is not None and fresh else ()
     column = layout.column(align=True)
     for number, o in enumerate(roles.every(context.scene, roles.WIRE)):
         row = column.split(factor=0.38)

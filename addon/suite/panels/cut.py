@@ -30,7 +30,7 @@ class PLATEWRIGHT_PT_cut(SidebarPanel, bpy.types.Panel):
         row = layout.column(align=True)
         shown = viewing.of(context)
         row.prop(shown, "cut_shown", toggle=True, icon="HIDE_OFF" if shown.cut_shown else "HIDE_ON")
-        row.operator("platewright.picture", text="Save Picture").what = "cut"
+        row.operator("platewright.picture", text="Save Picture").map_name = "cut"
         facts(
             layout,
             [

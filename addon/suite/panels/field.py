@@ -31,8 +31,8 @@ class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
         field = answer(context, layout, "field", lambda results: results.field)
         if field is None:
             return
-        kept = session.find(context)
-        if kept is not None and kept.quick(context.scene):
+        record = session.find(context)
+        if record is not None and record.quick(context.scene):
             say(layout, "Fast estimate: calculate the thickness for the full map", icon="INFO")
         spread = field.thickness_spread
         facts(

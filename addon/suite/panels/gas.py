@@ -101,12 +101,12 @@ def _drainage(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     show_button(layout, "held")
 
 
-def _bore(place: Pocket | Pool, what: str) -> str:
+def _bore(place: Pocket | Pool, noun: str) -> str:
     """How much a place holds, and which hole leaves how much of it."""
     best = place.hole
     if best is None or place.volume < NEGLIGIBLE_VOLUME_M3:
         return filled("{volume}: shake or tip it out", volume=milliliters(place.volume))
-    values = {"volume": milliliters(place.volume), "what": what, "diameter": figure(best.diameter / MM, "mm")}
+    values = {"volume": milliliters(place.volume), "what": noun, "diameter": figure(best.diameter / MM, "mm")}
     if best.remaining < NEGLIGIBLE_VOLUME_M3:
         return filled("{volume}, {what} {diameter}", **values)
     return filled("{volume}, {what} {diameter} leaves {left}", **values, left=milliliters(best.remaining))

@@ -17,7 +17,7 @@ from ..figures import figure, milliliters
 from ..language import localized
 from ..preview import orientation, preview_copy
 from ..scene import settings, viewing
-from ..session import Kept, session
+from ..session import StudyRecord, session
 from .sidebar import SidebarPanel, StepPanel, answer, follow_button
 
 MAX_LISTED_POSITIONS, MAX_COMPARED_POSITIONS = 5, 2
@@ -32,13 +32,13 @@ class PLATEWRIGHT_PT_hang(StepPanel, bpy.types.Panel):
     section = Section.HANG
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout, kept = self.layout, session.find(context)
+        layout, record = self.layout, session.find(context)
         row = layout.row(align=True)
         row.operator("platewright.study", text="Find Hanging Positions", icon="ORIENTATION_GIMBAL").only = "hanging"
         row.operator("platewright.up_from_view", text="", icon="VIEW_CAMERA_UNSELECTED")
-        if kept is None:
+        if record is None:
             return
-        _table(context, layout, kept.study)
+        _table(context, layout, record.study)
         follow_button(layout)
         layout.prop(viewing.of(context), "bodies", toggle=True, icon="MOD_FLUIDSIM")
 
@@ -122,10 +122,10 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
 def _copy(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     """What the copy shows, and what can be done with it once it was turned by hand."""
     follow_button(layout)
-    found = preview_copy.current(context)
-    if found is None:
+    shown = preview_copy.current(context)
+    if shown is None:
         return
-    copy, look = found
+    copy, look = shown
     if not preview_copy.as_it_stands(copy, look):
         say(layout, "The copy was turned: start Live Gas Preview to see its gas", icon="INFO")
     else:
@@ -133,22 +133,24 @@ def _copy(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     layout.operator("platewright.take_way_up", text="Use Position of Copy", icon="CHECKMARK").number = -1
 
 
-def _costs(layout: bpy.types.UILayout, kept: Kept, name: str, context: bpy.types.Context) -> None:
+def _costs(layout: bpy.types.UILayout, record: StudyRecord, name: str, context: bpy.types.Context) -> None:
     """What a helper costs the part, and whether that is still so."""
-    for line in plan_helpers.costs(name, kept.study.results):
+    for line in plan_helpers.costs(name, record.study.results):
         say(layout, line)
-    if BY_ANALYSIS[name].effect in kept.study.results.names and BY_ANALYSIS[name].effect in kept.stale(context.scene):
+    if BY_ANALYSIS[name].effect in record.study.results.names and BY_ANALYSIS[name].effect in record.stale(
+        context.scene
+    ):
         say(layout, "The thickness with it is out of date: calculate it again", icon="ERROR")
 
 
-def _together(layout: bpy.types.UILayout, kept: Kept | None, context: bpy.types.Context) -> None:
+def _together(layout: bpy.types.UILayout, record: StudyRecord | None, context: bpy.types.Context) -> None:
     """The button that solves with all helpers in place, and what that found."""
     layout.operator("platewright.check_helpers", icon="FORCE_CHARGE")
-    if kept is None:
+    if record is None:
         return
-    for line in plan_helpers.together(kept.study.results):
+    for line in plan_helpers.together(record.study.results):
         say(layout, line)
-    if TOGETHER in kept.study.results.names and TOGETHER in kept.stale(context.scene):
+    if TOGETHER in record.study.results.names and TOGETHER in record.stale(context.scene):
         say(layout, "The thickness with it is out of date: calculate it again", icon="ERROR")
 
 
@@ -161,28 +163,28 @@ class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout, kept = self.layout, session.find(context)
+        layout, record = self.layout, session.find(context)
         inputs(layout, settings.of(context.scene).hanger, "rod", "clearance", "on_rods")
         layout.operator("platewright.make_hanger", icon="OUTLINER_OB_MESH")
-        if kept is not None and (hanger := kept.study.results.hanger) is not None:
-            if "hanger" in kept.stale(context.scene):
+        if record is not None and (hanger := record.study.results.hanger) is not None:
+            if "hanger" in record.stale(context.scene):
                 say(layout, "The hanger is out of date: make it again", icon="ERROR")
             for line in plan_helpers.hanger_lines(hanger):
                 say(layout, line)
-            _costs(layout, kept, "hanger", context)
+            _costs(layout, record, "hanger", context)
         layout.operator("platewright.make_plugs", icon="MESH_CYLINDER")
-        if kept is not None and (plugs := kept.study.results.plugs) is not None:
+        if record is not None and (plugs := record.study.results.plugs) is not None:
             for line in plan_helpers.plugged(plugs):
                 say(layout, line)
-            _costs(layout, kept, "plugs", context)
+            _costs(layout, record, "plugs", context)
         layout.operator("platewright.make_masks", icon="MOD_MASK")
-        if kept is not None and (masks := kept.study.results.masks) is not None:
-            if "masks" in kept.stale(context.scene):
+        if record is not None and (masks := record.study.results.masks) is not None:
+            if "masks" in record.stale(context.scene):
                 say(layout, "The masks are out of date: make them again", icon="ERROR")
             for line in plan_masks.summary(masks):
                 say(layout, line)
-            _costs(layout, kept, "masks", context)
-        _together(layout, kept, context)
+            _costs(layout, record, "masks", context)
+        _together(layout, record, context)
 
 
 class PLATEWRIGHT_PT_tank_helpers(SidebarPanel, bpy.types.Panel):
@@ -194,9 +196,9 @@ class PLATEWRIGHT_PT_tank_helpers(SidebarPanel, bpy.types.Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout, kept = self.layout, session.find(context)
+        layout, record = self.layout, session.find(context)
         inputs(layout, settings.of(context.scene).hanger, "rim", "anode")
-        stale = kept.stale(context.scene) if kept is not None else set()
+        stale = record.stale(context.scene) if record is not None else set()
         for operator, analysis, icon in (
             ("make_rack_holder", "rack_holder", "MOD_ARRAY"),
             ("make_anode_holders", "anode_holder", "MOD_LENGTH"),
@@ -204,15 +206,15 @@ class PLATEWRIGHT_PT_tank_helpers(SidebarPanel, bpy.types.Panel):
             ("make_thief", "thief", "MESH_PLANE"),
         ):
             layout.operator(f"platewright.{operator}", icon=icon)
-            helper = getattr(kept.study.results, analysis) if kept is not None else None
-            if kept is None or helper is None:
+            helper = getattr(record.study.results, analysis) if record is not None else None
+            if record is None or helper is None:
                 continue
             if analysis in stale:
                 say(layout, "It is out of date: make it again", icon="ERROR")
             for line in plan_printed.summary(helper):
                 say(layout, line)
-            _costs(layout, kept, analysis, context)
-        _together(layout, kept, context)
+            _costs(layout, record, analysis, context)
+        _together(layout, record, context)
 
 
 class PLATEWRIGHT_PT_weights(SidebarPanel, bpy.types.Panel):

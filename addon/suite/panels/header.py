@@ -24,14 +24,14 @@ class PLATEWRIGHT_PT_view(bpy.types.Panel):
     bl_ui_units_x = 12
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout, shown, kept = self.layout, viewing.of(context), session.find(context)
-        if kept is None:
+        layout, shown, record = self.layout, viewing.of(context), session.find(context)
+        if record is None:
             say(layout, "Check the part first", icon="INFO")
             return
         column = layout.column(align=True)
-        for name in maps.available(kept.study):
+        for name in maps.available(record.study):
             pressed = shown.shown == name
-            column.operator("platewright.show", text=maps.MAPS[name].title, depress=pressed).what = name
+            column.operator("platewright.show", text=maps.MAPS[name].title, depress=pressed).map_name = name
         layout.operator("platewright.normal", icon="LOOP_BACK")
         _limits(layout, shown)
         column = layout.column()

@@ -107,9 +107,9 @@ class PLATEWRIGHT_MT_show(bpy.types.Menu):
     bl_label = "Show on Part"
 
     def draw(self, context: bpy.types.Context) -> None:
-        kept = session.find(context)
-        for name in maps.available(kept.study) if kept is not None else ():
-            self.layout.operator("platewright.show", text=maps.MAPS[name].title).what = name
+        record = session.find(context)
+        for name in maps.available(record.study) if record is not None else ():
+            self.layout.operator("platewright.show", text=maps.MAPS[name].title).map_name = name
 
 
 class _Listed:

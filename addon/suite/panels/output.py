@@ -25,9 +25,9 @@ class PLATEWRIGHT_PT_plan(SidebarPanel, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
-        kept = session.find(context)
-        if kept is not None and kept.stale(context.scene):
-            stale = kept.stale(context.scene)
+        record = session.find(context)
+        if record is not None and record.stale(context.scene):
+            stale = record.stale(context.scene)
             names = joined([TITLES[name] for name in studies.NAMES if name in stale], ", ")
             say(layout, filled("Out of date: {names}", names=names), icon="ERROR")
         layout.operator("platewright.plan", icon="TEXT")
@@ -44,10 +44,10 @@ class PLATEWRIGHT_PT_plan(SidebarPanel, bpy.types.Panel):
 
 def _status(context: bpy.types.Context) -> str:
     """Whether there is a study to write of, and whether it still holds."""
-    kept = session.find(context)
-    if kept is None:
+    record = session.find(context)
+    if record is None:
         return "RADIOBUT_OFF"
-    return "FILE_REFRESH" if kept.stale(context.scene) else "CHECKMARK"
+    return "FILE_REFRESH" if record.stale(context.scene) else "CHECKMARK"
 
 
 class PLATEWRIGHT_PT_sheet(SidebarPanel, bpy.types.Panel):

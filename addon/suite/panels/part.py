@@ -26,22 +26,22 @@ class PLATEWRIGHT_PT_part(StepPanel, bpy.types.Panel):
     section = Section.PART
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout, kept = self.layout, session.find(context)
+        layout, record = self.layout, session.find(context)
         layout.operator("platewright.choose", icon="EYEDROPPER")
         layout.operator("platewright.measure", icon="DRIVER_DISTANCE")
-        if kept is None:
+        if record is None:
             return
-        surface = kept.study.surface
+        surface = record.study.surface
         size = (surface.bounds[1] - surface.bounds[0]) / MM
         layout.label(text=" × ".join(localized(figure(length, digits=3)) for length in size) + " mm", icon="CUBE")
         facts(layout, [("Plated Area", figure(surface.plated_area.sum() / CM2, "cm2"))])
-        for number, fault in enumerate(study_findings.faults(kept.study)[:MAX_LISTED_FAULTS]):
+        for number, fault in enumerate(study_findings.faults(record.study)[:MAX_LISTED_FAULTS]):
             box = layout.box()
             say(box, finding_text.text(fault), icon="ERROR")
             if len(fault.faces):
                 jump = box.operator("platewright.jump", text="Select Faces", icon="ZOOM_SELECTED")
                 jump.kind, jump.number = "FAULT", number
-        for skip in kept.study.part.skipped:
+        for skip in record.study.part.skipped:
             say(layout, skip_text.text(skip), icon="INFO")
 
 
@@ -54,11 +54,11 @@ class PLATEWRIGHT_PT_part_details(SidebarPanel, bpy.types.Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout, kept = self.layout, session.find(context)
+        layout, record = self.layout, session.find(context)
         inputs(layout, settings.of(context.scene).part, "mask", "show", "sheet_sides")
-        if kept is None:
+        if record is None:
             return
-        surface = kept.study.surface
+        surface = record.study.surface
         facts(
             layout,
             [

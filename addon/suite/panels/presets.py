@@ -14,7 +14,7 @@ TITLES = {"bath": "Bath", "coat": "Coat", "tank": "Tank", "supply": "Power Suppl
 WITH = {"bath": ("bath", "kinetics", "anode_kinetics")}  # groups of settings that are kept together
 
 
-def kept(section: str) -> list[str]:
+def saved(section: str) -> list[str]:
     """The settings that a preset keeps, as Blender writes them; the name first, for it brings values of its own."""
     presets = []
     for name in WITH.get(section, (section,)):
@@ -41,7 +41,7 @@ class _Adding(AddPresetBase):
     @property
     def preset_values(self) -> list[str]:
         """The settings that a preset of this section keeps, as Blender writes them."""
-        return kept(self.section)
+        return saved(self.section)
 
 
 def _made(section: str) -> tuple[type, type, type]:
@@ -85,7 +85,7 @@ def _made(section: str) -> tuple[type, type, type]:
 
 
 _CLASSES: dict[str, tuple[type, type, type]] = {section: _made(section) for section in TITLES}
-CLASSES: tuple[Any, ...] = tuple(cls for found in _CLASSES.values() for cls in found)
+CLASSES: tuple[Any, ...] = tuple(cls for classes in _CLASSES.values() for cls in classes)
 
 
 def draw(layout: bpy.types.UILayout, section: str) -> None:

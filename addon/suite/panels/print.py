@@ -45,10 +45,10 @@ class PLATEWRIGHT_PT_print(StepPanel, bpy.types.Panel):
 
 def _direction(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     """The way up on the printer that leaves the least to sand, where it is another one."""
-    kept = session.find(context)
-    if kept is None or kept.moved or "orientation" in kept.stale(context.scene):
+    record = session.find(context)
+    if record is None or record.moved or "orientation" in record.stale(context.scene):
         return
-    orientation = kept.study.results.orientation
+    orientation = record.study.results.orientation
     if orientation is None or orientation.better is None:
         return
     best, now = orientation.better, orientation.as_set
@@ -66,10 +66,10 @@ def _direction(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
 
 def kept_fits(context: bpy.types.Context) -> Any:
     """The fits that were found, while they are those of the part and its settings."""
-    kept = session.find(context)
-    if kept is None or kept.moved or "fits" in kept.stale(context.scene):
+    record = session.find(context)
+    if record is None or record.moved or "fits" in record.stale(context.scene):
         return None
-    return kept.study.results.fits
+    return record.study.results.fits
 
 
 def _fit(fit: Any, count: int) -> tuple[str, str]:

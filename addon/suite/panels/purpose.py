@@ -43,12 +43,12 @@ class PLATEWRIGHT_PT_purpose(SidebarPanel, bpy.types.Panel):
         if kind == "none":
             return
         layout.operator("platewright.study", text="Find the Thickness", icon="VIEWZOOM").only = "purpose"
-        kept = session.find(context)
-        if kept is None or "purpose" in kept.stale(context.scene):
+        record = session.find(context)
+        if record is None or "purpose" in record.stale(context.scene):
             return
-        proposal = kept.study.results.purpose
+        proposal = record.study.results.purpose
         if proposal is None or proposal.kind != kind:
-            reason = kept.study.reasons.get("purpose", "")
+            reason = record.study.reasons.get("purpose", "")
             if reason and reason != "left out":
                 say(layout, reason, icon="CANCEL")
             return
@@ -56,7 +56,7 @@ class PLATEWRIGHT_PT_purpose(SidebarPanel, bpy.types.Panel):
         row.label(text="Thickness")
         row.label(text=localized(figure(proposal.thickness / UM, "um")))
         take = row.operator("platewright.take_target", text="", icon="CHECKMARK")
-        take.thickness, take.density = proposal.thickness / UM, kept.study.job.target.density / A_PER_DM2
+        take.thickness, take.density = proposal.thickness / UM, record.study.job.target.density / A_PER_DM2
         facts(layout, [(TITLES[key], _value(key, worth)) for key, worth in proposal.worth.items() if key in TITLES])
 
 

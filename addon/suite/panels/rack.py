@@ -28,10 +28,10 @@ class PLATEWRIGHT_PT_rack(SidebarPanel, bpy.types.Panel):
             return
         layout.operator("platewright.study", text="Find Spacing", icon="MOD_ARRAY").only = "rack"
         rack = answer(context, layout, "rack", lambda results: results.rack)
-        kept = session.find(context)
-        if rack is None or kept is None:
+        record = session.find(context)
+        if rack is None or record is None:
             return
-        for sentence in plan_rack.spacing_lines(rack, kept.study.job.supply.current):
+        for sentence in plan_rack.spacing_lines(rack, record.study.job.supply.current):
             say(layout, sentence)
         if rack.pitch is not None and roles.tank(context.scene) is not None:
             hang = layout.operator("platewright.rack", text="Add Rack with This Spacing", icon="CHECKMARK")

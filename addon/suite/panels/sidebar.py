@@ -16,7 +16,7 @@ from ..draw.rows import UILayout, say
 from ..operators import quality
 from ..preview.live import LivePreview
 from ..scene import viewing
-from ..session import Kept, session
+from ..session import StudyRecord, session
 from . import presets
 
 R = TypeVar("R")
@@ -58,30 +58,30 @@ STATUS_ICONS: dict[Severity, Any] = {
 
 def status(context: bpy.types.Context, section: Section) -> Any:
     """The icon of a step: not computed, out of date, to be changed, or fine."""
-    kept = session.find(context)
-    if kept is None:
+    record = session.find(context)
+    if record is None:
         return "RADIOBUT_OFF"
     needs = judged.NEEDS[section]
-    worst = judged.judgment(kept.study).worst[section]
-    if kept.moved or kept.stale(context.scene).intersection(needs):
+    worst = judged.judgment(record.study).worst[section]
+    if record.moved or record.stale(context.scene).intersection(needs):
         return "FILE_REFRESH"
     if worst is not None:
         return STATUS_ICONS.get(worst, "CHECKMARK")
-    return "CHECKMARK" if all(name in kept.study.results.names for name in needs) else "RADIOBUT_OFF"
+    return "CHECKMARK" if all(name in record.study.results.names for name in needs) else "RADIOBUT_OFF"
 
 
 def answer(
     context: bpy.types.Context, layout: UILayout, analysis: str, read: Callable[[Results], R | None]
 ) -> R | None:
     """The kept result of an analysis, or None after saying why there is none; stale ones are marked."""
-    kept = session.find(context)
-    if kept is None:
+    record = session.find(context)
+    if record is None:
         return None  # the Part panel has the button
-    if analysis in kept.study.results.names:
-        if analysis in kept.stale(context.scene):
-            say(layout, filled("Out of date: {why}", why=why_stale(kept)), icon="ERROR")
-        return read(kept.study.results)
-    reason = kept.study.reasons.get(analysis, LEFT_OUT)
+    if analysis in record.study.results.names:
+        if analysis in record.stale(context.scene):
+            say(layout, filled("Out of date: {why}", why=why_stale(record)), icon="ERROR")
+        return read(record.study.results)
+    reason = record.study.reasons.get(analysis, LEFT_OUT)
     if reason == LEFT_OUT:
         say(layout, "Not calculated yet", icon="INFO")
     else:
@@ -89,18 +89,18 @@ def answer(
     return None
 
 
-def why_stale(kept: Kept) -> str:
+def why_stale(record: StudyRecord) -> str:
     """What made results out of date."""
-    return "the part has changed" if kept.moved else "settings or things in the tank have changed"
+    return "the part has changed" if record.moved else "settings or things in the tank have changed"
 
 
-def show_button(layout: UILayout, what: str, text: str = "Show on Part") -> None:
+def show_button(layout: UILayout, map_name: str, text: str = "Show on Part") -> None:
     """A button that colors the part by a map, or takes the colors off while they are shown."""
-    shown = viewing.of(bpy.context).shown == what
+    shown = viewing.of(bpy.context).shown == map_name
     if shown:
         layout.operator("platewright.normal", text="Hide Colors", icon="LOOP_BACK", depress=True)
     else:
-        layout.operator("platewright.show", text=text, icon="SHADING_SOLID").what = what
+        layout.operator("platewright.show", text=text, icon="SHADING_SOLID").map_name = map_name
 
 
 def follow_button(layout: UILayout) -> None:

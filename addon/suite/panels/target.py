@@ -30,15 +30,15 @@ class PLATEWRIGHT_PT_fixed(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout, chosen = self.layout, settings.of(context.scene)
         inputs(layout, chosen, "fixed_time", "fixed_current")
-        kept = session.find(context)
-        found = kept.study.results.deposit if kept is not None else None
-        if kept is None or found is None:
+        record = session.find(context)
+        planned = record.study.results.deposit if record is not None else None
+        if record is None or planned is None:
             say(layout, "Check the part first", icon="INFO")
             return
         if not chosen.fixed_time and not chosen.fixed_current:
             say(layout, "Type a time or a current, or both", icon="INFO")
             return
-        area = found.area * found.copies
+        area = planned.area * planned.copies
         try:
             job = settings.job_of(context.scene)
             choices = deposit.choices(

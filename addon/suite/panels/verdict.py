@@ -15,7 +15,7 @@ from ..language import localized
 from ..operators.fix import GATE
 from ..operators.work import running, share_text, step_text
 from ..scene import settings, viewing
-from ..session import Kept, session
+from ..session import StudyRecord, session
 from .sidebar import SidebarPanel
 
 MAX_TOLD_CHANGES = 3
@@ -32,32 +32,32 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         _part(context, layout)
-        kept, gate = session.find(context), judged.gate(context)
-        _check(context, layout, kept)
+        record, gate = session.find(context), judged.gate(context)
+        _check(context, layout, record)
         if gate is not None:
             _gate(layout, gate)
             return
-        if kept is None:
+        if record is None:
             return
-        if kept.fault(context.scene):
-            say(layout, kept.fault(context.scene), icon="CANCEL")
-        found = judged.judgment(kept.study)
-        left = judged.missing(kept.study)
+        if record.fault(context.scene):
+            say(layout, record.fault(context.scene), icon="CANCEL")
+        verdict = judged.judgment(record.study)
+        left = judged.missing(record.study)
         if left and not running().busy():
             say(
                 layout,
                 filled("Not calculated yet: {titles}", titles=", ".join(localized(TITLES[name]) for name in left)),
                 icon="INFO",
             )
-        for number, change in enumerate(found.verdict.changes):
-            _change(layout, number, verdict_text.headline(change), found.fixes[number], found.placed[number])
-        if found.verdict.more:
+        for number, change in enumerate(verdict.verdict.changes):
+            _change(layout, number, verdict_text.headline(change), verdict.fixes[number], verdict.placed[number])
+        if verdict.verdict.more:
             layout.label(
-                text=localized(filled("{more} more: see the steps below", more=found.verdict.more)), icon="BLANK1"
+                text=localized(filled("{more} more: see the steps below", more=verdict.verdict.more)), icon="BLANK1"
             )
-        if not found.verdict.changes and not judged.owed(kept.study):
+        if not verdict.verdict.changes and not judged.owed(record.study):
             layout.label(text=verdict_text.NOTHING, icon="CHECKMARK")
-        facts(layout, verdict_text.figures(found.verdict))
+        facts(layout, verdict_text.figures(verdict.verdict))
         _since(layout)
         row = layout.row()
         row.scale_y = 1.2
@@ -83,15 +83,15 @@ def _part(context: bpy.types.Context, layout: UILayout) -> None:
         side.operator("platewright.normal", text="", icon="LOOP_BACK")
 
 
-def _check(context: bpy.types.Context, layout: UILayout, kept: Kept | None) -> None:
+def _check(context: bpy.types.Context, layout: UILayout, record: StudyRecord | None) -> None:
     if running().busy():
         layout.progress(factor=running().step.fraction, text=share_text())
         say(layout, step_text())
         return
     row = layout.row()
     row.scale_y = 1.6
-    row.operator("platewright.check", text="Check Part" if kept is None else "Check Again", icon="PLAY")
-    if kept is not None and kept.stale(context.scene):
+    row.operator("platewright.check", text="Check Part" if record is None else "Check Again", icon="PLAY")
+    if record is not None and record.stale(context.scene):
         say(layout, "Out of date: the part or a setting has changed", icon="FILE_REFRESH")
 
 

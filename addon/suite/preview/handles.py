@@ -129,10 +129,10 @@ class PLATEWRIGHT_GT_up(_Handle, bpy.types.Gizmo):
     title = "Hanging Direction"
 
     def place(self, context: bpy.types.Context) -> Vector | None:
-        kept, up = overlay_setup.asked(context), self.value(context)
-        if kept is None or not any(up):
+        record, up = overlay_setup.asked(context), self.value(context)
+        if record is None or not any(up):
             return None
-        return overlay.carried(context) @ Vector(overlay_setup.arrow(kept, np.array(up))[1].tolist())
+        return overlay.carried(context) @ Vector(overlay_setup.arrow(record, np.array(up))[1].tolist())
 
     def value(self, context: bpy.types.Context) -> Any:
         return tuple(settings.of(context.scene).part.up)
@@ -141,11 +141,11 @@ class PLATEWRIGHT_GT_up(_Handle, bpy.types.Gizmo):
         settings.of(context.scene).part.up = value
 
     def dragged(self, context: bpy.types.Context, origin: Vector, way: Vector) -> None:
-        kept, tip = overlay_setup.asked(context), self.place(context)
-        if kept is None or tip is None:
+        record, tip = overlay_setup.asked(context), self.place(context)
+        if record is None or tip is None:
             return
         carried = overlay.carried(context)
-        center = carried @ Vector(kept.study.surface.bounds.mean(axis=0).tolist())
+        center = carried @ Vector(record.study.surface.bounds.mean(axis=0).tolist())
         up = carried.to_3x3().inverted() @ on_sphere(origin, way, center, tip)
         self.put(context, tuple(up.normalized()))
 

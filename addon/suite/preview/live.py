@@ -19,7 +19,7 @@ from .. import handlers
 from ..draw import maps, overlay
 from ..draw.regions import redraw
 from ..scene import settings, viewing
-from ..session import Kept, State, session
+from ..session import State, StudyRecord, session
 from . import orientation, preview_copy
 
 TICK, REST = 0.02, 0.05  # s between two comparisons while it turns, and while it rests
@@ -37,7 +37,7 @@ class LivePreview(State):
     on: bool = False
     words: str = ""
     study: Study | None = None
-    told: str = ""  # the words that the sidebar shows
+    sidebar_words: str = ""  # the words that the sidebar shows
     over: bool = False  # it is to end as soon as colors can be written
     seen: tuple[object, ...] = ()  # what the part's colors stand for
     copy: tuple[object, ...] = ()  # where the copy stood
@@ -57,11 +57,11 @@ def start() -> None:
 def stop(context: bpy.types.Context) -> None:
     """End, and show again what is kept."""
     forget()
-    kept, shown = session.find(context), viewing.of(context).shown
-    if kept is not None and kept.reshaped:
+    record, shown = session.find(context), viewing.of(context).shown
+    if record is not None and record.reshaped:
         overlay.tell("")  # the colors are of another shape; the legend says that they are stale
-    elif kept is not None and shown in orientation.MAPS and maps.MAPS[shown].analysis in kept.study.results.names:
-        overlay.show(maps.draw(shown, kept.study), kept.capture.pieces)
+    elif record is not None and shown in orientation.MAPS and maps.MAPS[shown].analysis in record.study.results.names:
+        overlay.show(maps.draw(shown, record.study), record.capture.pieces)
     redraw(context, "WINDOW", "UI")
 
 
@@ -86,34 +86,34 @@ def turn(moves: NDArray[np.float64]) -> NDArray[np.float64] | None:
 def step(context: bpy.types.Context) -> bool:
     """Compare and color. Returns whether there was something to do; ends itself where it cannot go on."""
     live = session.state(LivePreview)
-    kept, shown = session.find(context), viewing.of(context).shown
+    record, shown = session.find(context), viewing.of(context).shown
     if any(o.mode != "OBJECT" for o in session.objects(context)):
         live.over = True  # colors cannot be written meanwhile
         return False
-    turned = turn(session.moves(context)) if kept is not None and not kept.reshaped else None
-    if live.over or kept is None or turned is None or shown not in orientation.MAPS:
+    turned = turn(session.moves(context)) if record is not None and not record.reshaped else None
+    if live.over or record is None or turned is None or shown not in orientation.MAPS:
         stop(context)
         return False
-    part, copy = _part(context, kept, turned, shown), _beside(context, kept)
+    part, copy = _part(context, record, turned, shown), _beside(context, record)
     return part or copy
 
 
-def _part(context: bpy.types.Context, kept: Kept, turned: NDArray[np.float64], shown: str) -> bool:
+def _part(context: bpy.types.Context, record: StudyRecord, turned: NDArray[np.float64], shown: str) -> bool:
     live = session.state(LivePreview)
     up = settings.as_stored(np.array(settings.of(context.scene).part.up) @ turned)
-    seen = shown, up, id(kept.study)
+    seen = shown, up, id(record.study)
     if seen == live.seen or not any(up):
         return False
-    study = orientation.studied(kept, up)
+    study = orientation.studied(record, up)
     if maps.MAPS[shown].analysis not in study.results.names:
         stop(context)
         return False
     live.seen, live.study, live.words = seen, study, orientation.sentence(study)
-    overlay.show(maps.draw(shown, study), kept.capture.pieces, filled("Now: {words}", words=live.words))
+    overlay.show(maps.draw(shown, study), record.capture.pieces, filled("Now: {words}", words=live.words))
     return True
 
 
-def _beside(context: bpy.types.Context, kept: Kept) -> bool:
+def _beside(context: bpy.types.Context, record: StudyRecord) -> bool:
     live = session.state(LivePreview)
     copy = preview_copy.current(context)
     if copy is None:
@@ -122,7 +122,7 @@ def _beside(context: bpy.types.Context, kept: Kept) -> bool:
     stands = tuple(value for row in o.matrix_world for value in row), viewing.of(context).shown
     if stands == live.copy:
         return False
-    if preview_copy.turned(context, kept, o, look):
+    if preview_copy.turned(context, record, o, look):
         overlay.tell(filled("The copy: {words}", words=orientation.sentence(look.study)))
     live.copy = stands
     return True
@@ -140,8 +140,8 @@ def _tick() -> float | None:
             busy = step(bpy.context)
             if busy:
                 redraw(bpy.context, "WINDOW")
-            if live.told != live.words and not busy:  # the sidebar, once the hand rests: it takes long to draw
-                live.told = live.words
+            if live.sidebar_words != live.words and not busy:  # the sidebar, once the hand rests: it takes long to draw
+                live.sidebar_words = live.words
                 redraw(bpy.context, "UI")
     except BaseException:
         forget()
@@ -152,7 +152,7 @@ def _tick() -> float | None:
 
 
 @bpy.app.handlers.persistent
-def undone(*_rest: object) -> None:
+def undone(*_args: object) -> None:
     """Undo brings back older colors, and it may take back that gas or liquid is shown."""
     live = session.state(LivePreview)
     live.seen, live.copy = (), ()

@@ -18,23 +18,25 @@ from ...engine.trapping.bodies import Bodies
 from ..figures import milliliters
 from ..scene import settings
 from ..scene.tracers import HostTracer
-from ..session import Kept, State, session
+from ..session import State, StudyRecord, session
 
 ANALYSES = ("gas", "drainage")
 MAPS = ("gas", "held")  # the maps of these
-MAX_KEPT_BODIES = 6  # studies whose bodies are kept
+MAX_CACHED_STUDIES = 6  # whose bodies are at hand
 
 
 @dataclass(eq=False)
-class _KeptBodies(State):
-    found: dict[str, tuple[Bodies, Bodies]] = field(default_factory=dict)  # key of the gas -> gas, liquid
+class _BodiesCache(State):
+    bodies: dict[str, tuple[Bodies, Bodies]] = field(default_factory=dict)  # key of the gas -> gas, liquid
 
 
-def studied(kept: Kept, up: ArrayLike) -> Study:
+def studied(record: StudyRecord, up: ArrayLike) -> Study:
     """Gas and liquid of a kept part with another way up (3,), in its own axes. Its mesh is not inspected again."""
-    job, surface = kept.study.job, kept.study.keys["surface"]
+    job, surface = record.study.job, record.study.keys["surface"]
     job = replace(job, part=replace(job.part, up=settings.as_stored(up)))
-    return run_to_end(studies.run(kept.study.part, job, HostTracer, only=ANALYSES, cache=kept.cache.only([surface])))
+    return run_to_end(
+        studies.run(record.study.part, job, HostTracer, only=ANALYSES, cache=record.cache.only([surface]))
+    )
 
 
 def sentence(study: Study) -> str:
@@ -50,13 +52,13 @@ def sentence(study: Study) -> str:
 
 
 def bodies_of(study: Study) -> tuple[Bodies, Bodies] | None:
-    """The gas and the liquid of a study as bodies; None where it has neither. Kept for the latest few."""
+    """The gas and the liquid of a study as bodies; None where it has neither. Cached for the latest few."""
     if study.results.gas is None:
         return None
     key, up = study.keys["gas"], study.results.gas.up
-    found = session.state(_KeptBodies).found
-    if key not in found:
-        found[key] = bodies.gas_bodies(study.surface, up), bodies.liquid_bodies(study.surface, up)
-        while len(found) > MAX_KEPT_BODIES:
-            del found[next(iter(found))]
-    return found[key]
+    cached = session.state(_BodiesCache).bodies
+    if key not in cached:
+        cached[key] = bodies.gas_bodies(study.surface, up), bodies.liquid_bodies(study.surface, up)
+        while len(cached) > MAX_CACHED_STUDIES:
+            del cached[next(iter(cached))]
+    return cached[key]

@@ -11,7 +11,7 @@ from ..draw.coloring import Coloring
 from ..session import State, session
 from . import preview_copy
 
-MAX_KEPT_COLORINGS = 4
+MAX_CACHED_COLORINGS = 4
 
 
 @dataclass(eq=False)
@@ -25,17 +25,17 @@ def draw() -> None:
     if copy is None or not copy[0].visible_get():
         return
     o, look = copy
-    what = preview_copy.map_of(context, look)
-    if what and maps.MAPS[what].analysis in look.study.results.names:
+    map_name = preview_copy.map_of(context, look)
+    if map_name and maps.MAPS[map_name].analysis in look.study.results.names:
         place = context.region_data.view_matrix @ preview_copy.placed(context, o, look)
         with overlay.in_front(context):
-            coloring.draw([(_coloring(look, what), place)])
+            coloring.draw([(_coloring(look, map_name), place)])
 
 
-def _coloring(look: preview_copy.Look, what: str) -> Coloring:
-    ready, key = session.state(_Ready).colorings, (look.study.keys["gas"], what)
+def _coloring(look: preview_copy.Look, map_name: str) -> Coloring:
+    ready, key = session.state(_Ready).colorings, (look.study.keys["gas"], map_name)
     if key not in ready:
-        ready[key] = coloring.of(maps.draw(what, look.study))
-        while len(ready) > MAX_KEPT_COLORINGS:
+        ready[key] = coloring.of(maps.draw(map_name, look.study))
+        while len(ready) > MAX_CACHED_COLORINGS:
             del ready[next(iter(ready))]
     return ready[key]

@@ -26,7 +26,7 @@ GAS, LIQUID = (0.72, 0.93, 1.00), (0.20, 0.45, 0.85)
 CLEAR, FAINT = 0.60, 0.30
 LIGHT = np.array([0.30, -0.45, 0.84])  # where the shading of the bodies comes from, in the part's axes
 DARKEST = 0.55
-MAX_KEPT_BATCHES = 6
+MAX_CACHED_BATCHES = 6
 
 
 @dataclass(eq=False)
@@ -36,12 +36,12 @@ class _Ready(State):
 
 def standing(context: bpy.types.Context) -> Iterator[tuple[Study, Matrix]]:
     """The studies whose bodies are to be drawn, each with the way from its meters to the scene."""
-    kept, copy = session.find(context), preview_copy.current(context)
-    if kept is not None and viewing.of(context).bodies:
+    record, copy = session.find(context), preview_copy.current(context)
+    if record is not None and viewing.of(context).bodies:
         live = session.state(LivePreview)
-        study = live.study or kept.study
+        study = live.study or record.study
         # while it is turned but not followed, the gas would turn with the part
-        if live.study is not None or not (kept.moved or "gas" in kept.stale(context.scene)):
+        if live.study is not None or not (record.moved or "gas" in record.stale(context.scene)):
             yield study, overlay.carried(context)
     if copy is not None and preview_copy.as_it_stands(*copy):
         yield copy[1].study, preview_copy.placed(context, *copy)
@@ -70,7 +70,7 @@ def _batch(study: Study, alpha: float) -> Any:
         many = sum(map(len, points))
         content = {"pos": np.concatenate(points), "color": np.concatenate(inks)} if many else None
         batches[key] = (shader, batch_for_shader(shader, "TRIS", content)) if content else None
-        while len(batches) > MAX_KEPT_BATCHES:
+        while len(batches) > MAX_CACHED_BATCHES:
             del batches[next(iter(batches))]
     return batches[key]
 

@@ -19,14 +19,14 @@ from ...engine.study import Study
 from ..scene import meshes, roles, viewing
 from ..scene.capture import meters_per_unit
 from ..scene.roles import MARK
-from ..session import Kept, State, session
+from ..session import State, StudyRecord, session
 from . import orientation
 
 KIND = "platewright_preview_as"  # and what it is: BODY, WIRES or LEVEL
 BODY, WIRES, LEVEL = "body", "wires", "level"
 GAP = 0.25  # of the part's size, between the part and the copy
 UPRIGHT = 1e-4  # a way up that differs by less is the same
-MAX_KEPT_LOOKS = 8
+MAX_CACHED_LOOKS = 8
 
 
 @dataclass(eq=False)
@@ -43,8 +43,8 @@ class Look:
 
 
 @dataclass(eq=False)
-class _KeptLooks(State):
-    found: dict[tuple[str, int], Look] = field(default_factory=dict)  # key of the hanging, way up from 0
+class _LooksCache(State):
+    looks: dict[tuple[str, int], Look] = field(default_factory=dict)  # key of the hanging, way up from 0
 
 
 def shown(scene: bpy.types.Scene) -> int:
@@ -71,10 +71,10 @@ def way_up(o: bpy.types.Object) -> NDArray[np.float64]:
     return np.array(o.matrix_world.to_quaternion().to_matrix())[2]
 
 
-def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
+def stand(context: bpy.types.Context, record: StudyRecord, number: int) -> Look:
     """Put the copy beside the part, in one of the ways up that were found."""
     clear(context.scene)
-    study, scale = kept.study, 1.0 / meters_per_unit(context.scene)
+    study, scale = record.study, 1.0 / meters_per_unit(context.scene)
     surface, part = study.surface, study.part
     suggestion = study.results.hanging.suggestions[number]
     used, place = np.unique(part.triangles, return_inverse=True)
@@ -90,20 +90,20 @@ def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
     _add(context, _lines(f"{name}, wires", wire_segments(stood.contacts, stood.ends) * scale), number, WIRES, at)
     _add(context, _outline(f"{name}, level", stood.level * scale), number, LEVEL, at)
     context.view_layer.update()
-    look = Look(stood, orientation.studied(kept, suggestion.up), suggestion.up, middle)
-    looks = session.state(_KeptLooks).found
+    look = Look(stood, orientation.studied(record, suggestion.up), suggestion.up, middle)
+    looks = session.state(_LooksCache).looks
     looks[_key(study, number)] = look
-    while len(looks) > MAX_KEPT_LOOKS:
+    while len(looks) > MAX_CACHED_LOOKS:
         del looks[next(iter(looks))]
     return look
 
 
 def current(context: bpy.types.Context) -> tuple[bpy.types.Object, Look] | None:
     """The copy and what it looks like; None without it, or where nothing is known of it any more."""
-    kept, number, body = session.find(context), shown(context.scene), piece(context.scene, BODY)
-    if kept is None or body is None or kept.study.results.hanging is None:
+    record, number, body = session.find(context), shown(context.scene), piece(context.scene, BODY)
+    if record is None or body is None or record.study.results.hanging is None:
         return None
-    look = session.state(_KeptLooks).found.get(_key(kept.study, number - 1))
+    look = session.state(_LooksCache).looks.get(_key(record.study, number - 1))
     return None if look is None else (body, look)
 
 
@@ -112,7 +112,7 @@ def as_it_stands(o: bpy.types.Object, look: Look) -> bool:
     return bool(np.abs(way_up(o) - look.up).max() < UPRIGHT)
 
 
-def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Look) -> bool:
+def turned(context: bpy.types.Context, record: StudyRecord, o: bpy.types.Object, look: Look) -> bool:
     """After the copy was turned or moved by hand: where its wires are now, and its gas.
 
     Returns whether its way up is another now.
@@ -120,7 +120,7 @@ def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Lo
     another = not as_it_stands(o, look)
     if another:
         look.up = way_up(o)
-        look.study = orientation.studied(kept, look.up)
+        look.study = orientation.studied(record, look.up)
     wires = piece(context.scene, WIRES)
     if wires is not None:
         scale = 1.0 / meters_per_unit(context.scene)
@@ -177,8 +177,8 @@ def _add(context: bpy.types.Context, mesh: bpy.types.Mesh, number: int, kind: st
 
 
 @bpy.app.handlers.persistent
-def undone(*_rest: object) -> None:
+def undone(*_args: object) -> None:
     """Undo turns the copy back, but not what is known of it."""
-    copy, kept = current(bpy.context), session.find(bpy.context)
-    if copy is not None and kept is not None and copy[0].mode == "OBJECT":
-        turned(bpy.context, kept, *copy)
+    copy, record = current(bpy.context), session.find(bpy.context)
+    if copy is not None and record is not None and copy[0].mode == "OBJECT":
+        turned(bpy.context, record, *copy)

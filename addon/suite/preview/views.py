@@ -16,7 +16,7 @@ from ..draw.maps import Drawing
 from ..draw.regions import redraw
 from ..scene import viewing
 from ..scene.capture import meters_per_unit
-from ..session import Kept, session
+from ..session import StudyRecord, session
 
 AROUND = 1.6  # how far to stand off, over the extent of what is looked at
 MIN_VIEWED_SHARE = 0.6  # of the part's size: so much is seen about a small place, to know where it is
@@ -26,11 +26,11 @@ DRAWN_WITHIN = 0.1  # s
 HIDDEN = 0.25  # of a place that is seen: below it, what hides it is thinned out
 
 
-def show(context: bpy.types.Context, kept: Kept, what: str) -> Drawing:
+def show(context: bpy.types.Context, record: StudyRecord, map_name: str) -> Drawing:
     """Color the part by a map, in every viewport."""
-    drawing = maps.draw(what, kept.study)
-    viewing.of(context).shown = what
-    overlay.show(drawing, kept.capture.pieces)
+    drawing = maps.draw(map_name, record.study)
+    viewing.of(context).shown = map_name
+    overlay.show(drawing, record.capture.pieces)
     redraw(context, "WINDOW", "UI")
     return drawing
 
@@ -42,12 +42,12 @@ def hide(context: bpy.types.Context) -> None:
     redraw(context, "WINDOW", "UI")
 
 
-def hides(context: bpy.types.Context, kept: Kept, faces: NDArray[np.int32], scale: float) -> bool:
+def hides(context: bpy.types.Context, record: StudyRecord, faces: NDArray[np.int32], scale: float) -> bool:
     """Whether the part itself hides some of its faces from the viewport. scale : scene units in a meter"""
     space = context.space_data
     if not isinstance(space, bpy.types.SpaceView3D) or not len(faces):
         return False
-    surface, tracer = kept.cache.surfaces[kept.study.keys["surface"]]
+    surface, tracer = record.cache.surfaces[record.study.keys["surface"]]
     region = space.region_3d
     way = region.view_rotation @ Vector((0.0, 0.0, 1.0))
     if region.is_perspective:
@@ -110,7 +110,7 @@ def look_at_whole(space: bpy.types.SpaceView3D, surface: Surface, scale: float, 
     _stand(space, scale * (low + high) / 2 + shift, AROUND * scale * surface.size)
 
 
-def keep_in_view(area: bpy.types.Area, kept: Kept) -> None:
+def keep_in_view(area: bpy.types.Area, record: StudyRecord) -> None:
     """Have a viewport that has become narrower look at the whole part, clear of sidebar and legend, once it is drawn:
     only then do its regions have their new sizes."""
     there = area.as_pointer()
@@ -119,11 +119,11 @@ def keep_in_view(area: bpy.types.Area, kept: Kept) -> None:
         context = bpy.context
         places = (place for window in context.window_manager.windows for place in window.screen.areas)
         viewport = next((place for place in places if place.as_pointer() == there and place.type == "VIEW_3D"), None)
-        if viewport is None or session.find(context) is not kept:
+        if viewport is None or session.find(context) is not record:
             return
         space = viewport.spaces.active
         assert isinstance(space, bpy.types.SpaceView3D)
-        look_at_whole(space, kept.study.surface, 1.0 / meters_per_unit(context.scene), session.shift(context))
+        look_at_whole(space, record.study.surface, 1.0 / meters_per_unit(context.scene), session.shift(context))
         keep_clear(viewport, space)
 
     bpy.app.timers.register(frame, first_interval=DRAWN_WITHIN)

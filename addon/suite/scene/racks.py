@@ -55,8 +55,8 @@ def rack(
         stands = turn @ middle + matrix[:3, 3] * meters_per_unit(scene)
         positions.append(tuple(np.round(frame.of(stands), DIGITS).tolist()))
         turns.append(float(np.round(place.turn + np.arctan2(about[1, 0], about[0, 0]), DIGITS)))
-    some = len(positions) > 1
-    return replace(asked, positions=tuple(positions) if some else (), turns=tuple(turns) if some else ())
+    several = len(positions) > 1
+    return replace(asked, positions=tuple(positions) if several else (), turns=tuple(turns) if several else ())
 
 
 def original(copy: bpy.types.Object, scene: bpy.types.Scene) -> bpy.types.Object:

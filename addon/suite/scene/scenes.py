@@ -50,8 +50,8 @@ def furnished(
     """
     settings.of(context.scene).objects.clear()
     settings.of(context.scene).objects.add().object = source
-    given = job.given or frozenset()
-    wires = job.wires if "wire" in given else None
+    specified = job.specified or frozenset()
+    wires = job.wires if "wire" in specified else None
     if says_itself(job):
         furnished_job, bodies = _named(context, job, part)
         staged = job if not roles.every(context.scene, roles.WIRE) else stage.staged(context, job, part, np.zeros(3))[0]
@@ -63,17 +63,19 @@ def furnished(
         job = replace(job, tank=read_job({"tank": shown}, job.part.file).tank)
     furnished_job, bodies = stage.staged(context, job, part, np.zeros(3))
     keys = {"tank.shape", "tank.size_mm", "tank.level_mm", "anode"} if tank is not None else set()
-    return replace(furnished_job, given=given | keys, wires=furnished_job.wires if wires is None else wires), bodies
+    return replace(
+        furnished_job, specified=specified | keys, wires=furnished_job.wires if wires is None else wires
+    ), bodies
 
 
 def says_itself(job: Job) -> bool:
     """Whether the job says where something stands in the tank."""
-    return any(key in OWN or key.split(".")[0] in OWN for key in job.given or ())
+    return any(key in OWN or key.split(".")[0] in OWN for key in job.specified or ())
 
 
 def _check_unit(job: Job, tank: bpy.types.Object, scene: bpy.types.Scene) -> None:
     size = roles.inside(tank, scene).size
-    if size.max() < TINY and "part.unit" not in (job.given or ()):
+    if size.max() < TINY and "part.unit" not in (job.specified or ()):
         inside = " x ".join(f"{length / MM:.3g}" for length in size)
         raise InputError(
             filled(

@@ -65,9 +65,9 @@ class PartObject(bpy.types.PropertyGroup):
 
 
 class NamedState(bpy.types.PropertyGroup):
-    """What a check of the part told, under a name, to compare others with."""
+    """The figures of a check of the part, under a name, to compare others with."""
 
-    told: bpy.props.StringProperty()  # JSON, as engine.verdict.compare.condensed gives it
+    figures: bpy.props.StringProperty()  # JSON, as engine.verdict.compare.condensed gives it
 
 
 class Readings(bpy.types.PropertyGroup):
@@ -87,7 +87,7 @@ def of(scene: bpy.types.Scene) -> Any:
 def job_of(scene: bpy.types.Scene) -> jobs.Job:
     """The job that the panels describe. Raises InputError, naming section and key, where a setting is not usable."""
     job = jobs.read_job(table(scene), f"scene '{scene.name}'", bpy.path.abspath("//"))
-    return replace(job, given=None)  # every setting is written, whether the user typed it or not
+    return replace(job, specified=None)  # every setting is written, whether the user typed it or not
 
 
 def table(scene: bpy.types.Scene) -> dict[str, Any]:

@@ -59,7 +59,7 @@ def write(path: Path, corners: NDArray[np.float64]) -> None:
 
 
 def _read_text(path: Path) -> NDArray[np.float64]:
-    found, facets, last = [np.zeros((0, 3, 3))], 0, b""
+    solids, facets, last = [np.zeros((0, 3, 3))], 0, b""
     for block in _blocks(path):
         facets += block.count(b"facet normal") or block.count(b"facet") - block.count(b"endfacet")
         rows = [piece.split(None, 3)[:3] for piece in block.split(b"vertex")[1:]]
@@ -68,9 +68,9 @@ def _read_text(path: Path) -> NDArray[np.float64]:
             raise InputError(
                 filled("{path}: a vertex without three numbers; it was cut off or damaged, export it again", path=path)
             )
-        found.append(values.reshape(-1, 3, 3))
+        solids.append(values.reshape(-1, 3, 3))
         last = block
-    corners = np.concatenate(found)
+    corners = np.concatenate(solids)
     if len(corners) != facets or b"endsolid" not in last:
         raise InputError(
             filled(
@@ -86,15 +86,15 @@ def _read_text(path: Path) -> NDArray[np.float64]:
 
 def _blocks(path: Path) -> Iterator[bytes]:
     """The text in lower case, cut after whole facets."""
-    rest = b""
+    partial = b""
     with open(path, "rb") as file:
         while piece := file.read(BLOCK):
-            rest += piece.lower()
-            end = rest.rfind(b"endfacet") + len(b"endfacet")
+            partial += piece.lower()
+            end = partial.rfind(b"endfacet") + len(b"endfacet")
             if end > len(b"endfacet") and len(piece) == BLOCK:
-                yield rest[:end]
-                rest = rest[end:]
-    yield rest
+                yield partial[:end]
+                partial = partial[end:]
+    yield partial
 
 
 def numbers(text: bytes) -> NDArray[np.float64] | None:

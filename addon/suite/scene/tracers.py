@@ -54,17 +54,17 @@ class HostTracer:
         distances = [find(point)[3] for point in self._inside(points).tolist()]
         return np.array(distances, dtype=np.float64) / self._scale
 
-    def _cast(self, origins: NDArray[np.float64], directions: NDArray[np.float64], what: str) -> Any:
+    def _cast(self, origins: NDArray[np.float64], directions: NDArray[np.float64], query: str) -> Any:
         """What the rays meet: face (n,) int32 or hit (n,) bool."""
         if len(origins) < MANY:
             ray_cast = self._tree.ray_cast
             rays = zip(self._inside(origins).tolist(), directions.tolist(), strict=True)
             faces = [ray_cast(origin, direction)[2] for origin, direction in rays]
             face = np.array([-1 if index is None else index for index in faces], dtype=np.int32)
-            return face if what == FACE else face >= 0
+            return face if query == FACE else face >= 0
         order = morton.order(self._inside(origins))  # rays that start side by side share what the caches hold
-        out = np.empty(len(origins), dtype=np.int32 if what == FACE else bool)
-        with _scene(self._inside(self._surface.points), self._surface.triangles, what) as cast:
+        out = np.empty(len(origins), dtype=np.int32 if query == FACE else bool)
+        with _scene(self._inside(self._surface.points), self._surface.triangles, query) as cast:
             for start in range(0, len(order), BATCH):
                 rows = order[start : start + BATCH]
                 out[rows] = cast(self._inside(origins[rows]), directions[rows])
@@ -81,9 +81,9 @@ class HostTracer:
             return BVHTree.FromPolygons(points.tolist(), triangles.tolist(), all_triangles=True)
         made: list[Any] = []
         try:
-            scene = _kept(made, bpy.data.scenes.new("platewright rays"))
-            mesh = _kept(made, meshes.new("platewright target", points, triangles))
-            target = _kept(made, bpy.data.objects.new("platewright target", mesh))
+            scene = _tracked(made, bpy.data.scenes.new("platewright rays"))
+            mesh = _tracked(made, meshes.new("platewright target", points, triangles))
+            target = _tracked(made, bpy.data.objects.new("platewright target", mesh))
             scene.collection.objects.link(target)
             layer = scene.view_layers[0]
             layer.update()
@@ -110,26 +110,26 @@ class HostTracer:
 
 
 @contextmanager
-def _scene(points: NDArray[np.float32], triangles: NDArray[np.int32], what: str) -> Iterator[Any]:
+def _scene(points: NDArray[np.float32], triangles: NDArray[np.int32], query: str) -> Iterator[Any]:
     """A scene of our own with the surface and a ray caster; it is gone again when the block ends."""
     made: list[Any] = []
     try:
-        scene = _kept(made, bpy.data.scenes.new("platewright rays"))
-        target_mesh = _kept(made, meshes.new("platewright target", points, triangles))
+        scene = _tracked(made, bpy.data.scenes.new("platewright rays"))
+        target_mesh = _tracked(made, meshes.new("platewright target", points, triangles))
         meshes.write(target_mesh, FACE, np.arange(len(triangles), dtype=np.int32))
-        target = _kept(made, bpy.data.objects.new("platewright target", target_mesh))
-        tree = _kept(made, _nodes(target, what))
+        target = _tracked(made, bpy.data.objects.new("platewright target", target_mesh))
+        tree = _tracked(made, _nodes(target, query))
         scene.collection.objects.link(target)
 
         def cast(origins: NDArray[np.float32], directions: NDArray[np.float64]) -> Any:
-            return _evaluate(scene, tree, origins, directions.astype(np.float32), what)
+            return _evaluate(scene, tree, origins, directions.astype(np.float32), query)
 
         yield cast
     finally:
         bpy.data.batch_remove(made)
 
 
-def _kept(made: list[Any], block: Any) -> Any:
+def _tracked(made: list[Any], block: Any) -> Any:
     made.append(block)
     return block
 
@@ -139,30 +139,30 @@ def _evaluate(
     tree: bpy.types.NodeTree,
     origins: NDArray[np.float32],
     directions: NDArray[np.float32],
-    what: str,
+    query: str,
 ) -> Any:
     """One evaluation of the nodes on a cloud of points, one a ray."""
     made: list[Any] = []
     try:
-        mesh = _kept(made, bpy.data.meshes.new("platewright rays"))
+        mesh = _tracked(made, bpy.data.meshes.new("platewright rays"))
         mesh.vertices.add(len(origins))
         mesh.attributes["position"].data.foreach_set("vector", origins.ravel())
         direction = mesh.attributes.new(DIRECTION, "FLOAT_VECTOR", "POINT")
         direction.data.foreach_set("vector", directions.ravel())
-        rays = _kept(made, bpy.data.objects.new("platewright rays", mesh))
+        rays = _tracked(made, bpy.data.objects.new("platewright rays", mesh))
         rays.modifiers.new("rays", "NODES").node_group = tree
         scene.collection.objects.link(rays)
         layer = scene.view_layers[0]
         layer.update()
-        answer = rays.evaluated_get(layer.depsgraph).data.attributes[what]
-        out = np.empty(len(origins), dtype=np.int32 if what == FACE else bool)
+        answer = rays.evaluated_get(layer.depsgraph).data.attributes[query]
+        out = np.empty(len(origins), dtype=np.int32 if query == FACE else bool)
         answer.data.foreach_get("value", out)
         return out
     finally:
         bpy.data.batch_remove(made)
 
 
-def _nodes(target: bpy.types.Object, what: str) -> bpy.types.NodeTree:
+def _nodes(target: bpy.types.Object, query: str) -> bpy.types.NodeTree:
     """Nodes that store, on each point, the face that its ray meets (-1: none), or whether it meets one."""
     groups: Any = bpy.data.node_groups  # typed without the kinds of tree that there are
     tree = groups.new("platewright rays", "GeometryNodeTree")
@@ -178,11 +178,11 @@ def _nodes(target: bpy.types.Object, what: str) -> bpy.types.NodeTree:
     tree.links.new(direction, _input(cast, "Ray Direction"))
     store = tree.nodes.new("GeometryNodeStoreNamedAttribute")
     store.domain = "POINT"
-    store.data_type = "INT" if what == FACE else "BOOLEAN"
-    _input(store, "Name").default_value = what
+    store.data_type = "INT" if query == FACE else "BOOLEAN"
+    _input(store, "Name").default_value = query
     tree.links.new(begin.outputs[0], _input(store, "Geometry"))
     answer = _output(cast, "Is Hit")
-    if what == FACE:
+    if query == FACE:
         cast.data_type = "INT"
         versions.exact_attribute(cast)
         tree.links.new(_named(tree, FACE, "INT"), _input(cast, "Attribute"))

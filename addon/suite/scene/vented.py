@@ -50,8 +50,8 @@ def made(study: Study) -> Vented | None:
     for _ in range(MAX_ROUNDS):
         points, triangles = solid.difference((surface.points, surface.triangles[surface.area > 0]), cutters(holes))
         cut = vented.measure_vented(surface, points, triangles, holes, (gas, drainage), capillary)
-        tracer, rest = HostTracer(cut.surface), (cut.gas, cut.drainage)
-        again = vents.holes(cut.surface, tracer, *rest, capillary_length=capillary, contacts=contacts)
+        tracer, baths = HostTracer(cut.surface), (cut.gas, cut.drainage)
+        again = vents.holes(cut.surface, tracer, *baths, capillary_length=capillary, contacts=contacts)
         more = run_to_end(again).holes
         if not more:
             break

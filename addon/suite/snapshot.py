@@ -20,7 +20,7 @@ FLAT_CONDITION = 1e6  # of the matrix of an object that is scaled to nothing, an
 
 
 @dataclass(frozen=True, eq=False)
-class Taken:
+class Snapshot:
     """A part as it was at one moment: what a study is computed from, and what its objects are compared with later.
 
     identity : session ids of the objects; form : what they were like; stood : (k, 4, 4) where, scene units
@@ -39,23 +39,23 @@ class Taken:
     cache: Cache
 
 
-def still_there(context: bpy.types.Context, taken: Taken) -> list[bpy.types.Object]:
+def still_there(context: bpy.types.Context, snapshot: Snapshot) -> list[bpy.types.Object]:
     """The objects that the part was taken from. Raises InputError where one of them is gone."""
     there = shape.by_id(context.view_layer)
-    if not there.keys() >= set(taken.identity):
+    if not there.keys() >= set(snapshot.identity):
         raise InputError(
             filled(
                 "{name}: one of its objects was removed during the calculation; set the part again",
-                name=taken.capture.part.name,
+                name=snapshot.capture.part.name,
             )
         )
-    return [there[identity] for identity in taken.identity]
+    return [there[identity] for identity in snapshot.identity]
 
 
-def differs(context: bpy.types.Context, objects: list[bpy.types.Object], taken: Taken, study: Study) -> bool:
+def differs(context: bpy.types.Context, objects: list[bpy.types.Object], snapshot: Snapshot, study: Study) -> bool:
     """Whether what the objects are instances of is another now."""
     try:
-        now = of_objects(objects, context, taken.meters, study.job.part.mask, study.job.part.show)
+        now = of_objects(objects, context, snapshot.meters, study.job.part.mask, study.job.part.show)
     except InputError:
         return True
     return now.part.fingerprint != study.part.fingerprint
