@@ -23,7 +23,11 @@ demo: $(VENV)/.host
 	@timeout 300 $(BIN)/python -m addon plan $(DEMO)/finial.toml --report $(DEMO)/report.json \
 	    --plan $(DEMO)/plan.txt --workshop $(DEMO)/workshop.html --sheet $(DEMO)/sheet.pdf --picture $(DEMO)/picture.png --blend $(DEMO)/finial.blend
 	@cat $(DEMO)/plan.txt
-	@echo "Open $(DEMO)/workshop.html at the bench, $(DEMO)/sheet.pdf for the client, $(DEMO)/finial.blend in Blender for the colors."
+	@echo "That was $(DEMO)/plan.txt. Open next:"
+	@echo "  $(DEMO)/workshop.html  the same for the bench, with pictures at the steps"
+	@echo "  $(DEMO)/picture.png    the thickness of the metal, in color on the part"
+	@echo "  $(DEMO)/sheet.pdf      the finished piece, for the client"
+	@echo "  $(DEMO)/finial.blend   in Blender: all results as attributes"
 
 # Twelve parts of different kinds, planned in one call; renews docs/gallery.md and its pictures.
 gallery: $(VENV)/.test
