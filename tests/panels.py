@@ -16,10 +16,11 @@ HAS_DIGIT, HAS_LETTER = re.compile(r"\d"), re.compile(r"[^\W\d_]")
 class Drawn:
     """What was drawn: texts in their order, buttons by operator, fields by property; numbers in fields.
 
-    facts : the name on the left and what stands at the right edge, among the texts as well
+    facts : the name on the left and what stands at the right edge, among the texts as well; dimmed : texts in gray
     """
 
     texts: list[str] = field(default_factory=list)
+    dimmed: list[str] = field(default_factory=list)
     facts: list[tuple[str, str]] = field(default_factory=list)
     buttons: list[str] = field(default_factory=list)
     fields: list[str] = field(default_factory=list)
@@ -43,20 +44,23 @@ class Drawn:
 class Layout:
     """Stands in for bpy.types.UILayout."""
 
-    def __init__(self, drawn: Drawn, beside: str = "") -> None:
+    def __init__(self, drawn: Drawn, beside: str = "", active: bool = True) -> None:
         self._drawn = drawn
         self._beside, self._label = beside, ""  # the label to the left of this layout; the latest in it
         self.scale_x = self.scale_y = 1.0
-        self.alert = self.enabled = self.active = False
+        self.alert = self.enabled = False
+        self.active = active
         self.alignment = "EXPAND"
 
     def _inside(self, *_args: Any, **_kwargs: Any) -> Layout:
-        return Layout(self._drawn, self._label)
+        return Layout(self._drawn, self._label, self.active)
 
     row = column = split = box = column_flow = grid_flow = _inside
 
     def label(self, text: str = "", icon: str = "NONE", **_rest: Any) -> None:
         self._drawn.texts.append(text)
+        if not self.active:
+            self._drawn.dimmed.append(text)
         self._label = text
         if self.alignment == "RIGHT":
             self._drawn.facts.append((self._beside, text))

@@ -16,6 +16,7 @@ from .chemistry import bath as baths
 from .errors import InputError
 from .geometry.frames import unit
 from .mesh.surface import Surface
+from .trapping.gas import DRAG_OUT_FILM_M
 from .units import MM, UM
 
 if TYPE_CHECKING:
@@ -23,9 +24,6 @@ if TYPE_CHECKING:
     from .study import Study
 
 ENTRY_DEPTH_M = 5 * MM  # of the part that is wetted first on lowering it (common practice, no source)
-# m of bath that clings to a lifted part: 4 US gal on 1000 ft2, vertical and very poorly drained
-# (Soderberg, Proc. Am. Electroplaters' Soc. 24 (1936) 233, from memory; well drained it is a tenth)
-DRAG_OUT_FILM_M = 4 * 3.785411784e-3 / 92.90304
 RINSE_DILUTION = 5000.0  # of the bath left on the part, by the last rinse (common practice, no source: 1000 to 10000)
 MIN_RINSES, MAX_RINSES = 2, 5
 RINSE_VESSELS_M3 = (0.5e-3, 1e-3, 2e-3, 3e-3, 5e-3, 10e-3, 20e-3, 50e-3, 100e-3)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from ..engine.chemistry import deposit
 from ..engine.reporting import plan_text
@@ -11,6 +12,12 @@ from ..engine.units import ML
 
 MIN_TOLD_ML = 0.01  # smaller volumes are not told apart
 
+NO_BREAK = "\N{NO-BREAK SPACE}"
+# What stands behind a number as its unit; a space before it is none at which a line ends
+_BEFORE_UNIT = re.compile(
+    r"(?<=\d) (?=(?:[mcdnuµ]?m[23²³]?|[mµ]?[Lg]|kg|m?[AV]|m?Ah?|[WhsCKNS%]|min|in2?|ft2?|mil|°C?|ohm|Ω|wt|mol)"
+    r"(?:$|[^\w²³]))|(?<=\bwt) (?=%)"
+)
 _UNITS = {"C": "°C", "um": "µm", "ohm/sq": "Ω/□", "ohm m2": "Ω·m²", "deg": "°", "wt%": "wt %"}
 
 
@@ -64,6 +71,11 @@ def work_text(sentence: str) -> str:
 def unit_text(unit: str) -> str:
     """A unit as it is printed on screen."""
     return _UNITS.get(unit) or plan_text.typeset(unit)
+
+
+def unparted(text: str) -> str:
+    """A text whose numbers are tied to their units by spaces at which no line breaks."""
+    return _BEFORE_UNIT.sub(NO_BREAK, text)
 
 
 def figure(value: float, unit: str = "", *, digits: int = 2) -> str:

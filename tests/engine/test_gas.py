@@ -7,13 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from addon.engine.findings import Code
+from addon.engine.findings import Code, RemedyCode, Severity
 from addon.engine.reporting.finding_text import texts
 from addon.engine.trapping import gas
 from addon.engine.mesh import inspection
 from addon.engine.trapping.gas import Drainage, Gas
 from addon.engine.progress import run_to_end
 from addon.engine.mesh.surface import Surface
+from addon.engine.verdict.judge import to_change
 
 from grids import blocks, without_voids
 from models import Model, box, cup, cylinder, inside_out, joined, lathe, moved, part, rotation, sphere, split, torus
@@ -88,6 +89,17 @@ def test_held_liquid_is_gas_in_the_mirror() -> None:
     assert drained.held_area == pytest.approx(filled.trapped_area, rel=1e-9)
     assert drained.face == pytest.approx(filled.face, abs=1e-9)
     assert drained.pools[0].bottom == pytest.approx(filled.pockets[0].top * [1, 1, -1], abs=1e-9)
+
+
+@pytest.mark.parametrize(("deep", "severity"), [(1.0, Severity.NOTE), (2.0, Severity.COSTS)])
+def test_a_pool_that_only_tipping_empties_counts_from_what_clings_to_the_part(deep: float, severity: Severity) -> None:
+    """A dish 12 mm wide in a round plate holds 0.11 mL a millimeter (cylinder). On the plate's 79 cm2 a film of 0.016 mm
+    stays when it is well drained, 0.13 mL (Soderberg 1936, from memory): less is noted, more is to change."""
+    dish = lathe([(0, 0), (30, 0), (30, 12), (6, 12), (6, 12 - deep), (0, 12 - deep)])
+    surface = surface_of(moved(dish, scale=1e-3))
+    (found,) = run_to_end(gas.held(surface, UP, capillary_length=2.5e-3)).findings
+    assert found.remedy is not None and found.remedy.code == RemedyCode.SHAKE
+    assert found.severity == severity and bool(to_change([found])) == (severity != Severity.NOTE)
 
 
 def test_ring_hung_in_a_bell() -> None:

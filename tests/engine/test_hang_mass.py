@@ -256,6 +256,16 @@ def test_a_rigid_wire_bears_twice_the_lift(lift, arm, free, limit):
         assert wire == 1.5e-3
 
 
+@pytest.mark.parametrize(("side", "asked"), [(0.008, False), (0.04, True)])
+def test_no_ballast_is_asked_for_that_nobody_feels(side, asked, trace):
+    """A solid cube of PLA sinks by 0.068 g/cm3 and is to pull by 0.248 (Archimedes): 0.1 g more for one of 8 mm, 13 g
+    for one of 40. Below 1 g there is none (common practice, no source)."""
+    surface = surface_of(*models.box((side, side, side)))
+    found = searched(surface, trace(surface), infill=1.0, directions=50)
+    lacking = (0.2 * PLA - (PLA - BATH)) * side**3 / (1 - BATH / 8960.0)
+    assert found.ballast == (pytest.approx(lacking, rel=1e-6) if asked else 0.0)
+
+
 def test_no_wire_that_hands_bend_holds_a_large_part_down():
     """700 g on an arm of 70 mm ask for more than 4 mm of annealed copper: ballast then, and no wire is promised."""
     assert rigid_wire(0.7, 0.07) is None

@@ -5,6 +5,8 @@ Bodies by trimesh, distances by libigl, rays by embree; volumes by hand.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import trimesh
@@ -51,20 +53,21 @@ def solid(one: mask.Mask) -> trimesh.Trimesh:
     return trimesh.Trimesh(one.points / MM, one.triangles, process=False)
 
 
-@pytest.mark.parametrize("turn", [None, models.rotation(3)])
-def test_a_cap_is_closed_and_free_all_around_and_as_thick_as_a_printer_needs(turn):
+@pytest.mark.parametrize(("turn", "clearance_mm"), [(None, 0.15), (models.rotation(3), 0.3)])
+def test_a_cap_is_closed_and_free_all_around_and_as_thick_as_a_printer_needs(turn, clearance_mm):
     """Volume: a prism of 48 sides less its hollow, both of flats at the stated distances."""
     surface = surface_of(STUB, 10, 20, 4, turn)
-    (one,) = found(surface).masks
+    job = replace(JOB, hanger=replace(JOB.hanger, cap_clearance=clearance_mm * MM))
+    (one,) = mask.find(surface, EmbreeTracer(surface), job).masks
     mesh = solid(one)
     assert mesh.is_watertight and mesh.is_winding_consistent and mesh.body_count == 1
-    fit, wall = mask.CAP_CLEARANCE_M / MM, MIN_WALL / MM
+    fit, wall = clearance_mm, MIN_WALL / MM
     inner, outer, deep = 4 + fit, 4 + fit + wall, 10.0  # the rim stands off the plate as far as the floor off the end
     assert mesh.volume == pytest.approx(POLYGON * (outer**2 * (deep + wall) - inner**2 * deep), rel=1e-9)
     assert one.volume / MM**3 == pytest.approx(mesh.volume, rel=1e-9)
     assert one.form == Form.CAP and one.outer == pytest.approx(2 * outer * MM, rel=1e-9)
     off = EmbreeTracer(surface).nearest(sampled(one.points[one.triangles], 0.2 * MM))
-    assert off.min() == pytest.approx(mask.CAP_CLEARANCE_M, rel=1e-6) and one.clearance == mask.CAP_CLEARANCE_M
+    assert off.min() == pytest.approx(fit * MM, rel=1e-6) and one.clearance == fit * MM
     middle = mesh.triangles_center[np.abs(mesh.face_normals @ one.axis) < 0.5]  # on its sides, in and out
     normal = mesh.face_normals[np.abs(mesh.face_normals @ one.axis) < 0.5]
     facing = np.einsum("ij,ij->i", middle - one.place / MM, normal) < 0  # on the hollow's
@@ -75,7 +78,8 @@ def test_a_cap_is_closed_and_free_all_around_and_as_thick_as_a_printer_needs(tur
 
 
 @pytest.mark.parametrize(
-    ("profile", "low", "high", "radius", "open_mm"), [(STUB, 10, 20, 4, mask.CAP_CLEARANCE_M / MM), (PIN, 5, 15, 4, 0)]
+    ("profile", "low", "high", "radius", "open_mm"),
+    [(STUB, 10, 20, 4, JOB.hanger.cap_clearance / MM), (PIN, 5, 15, 4, 0)],
 )
 def test_a_cap_covers_every_masked_face(profile, low, high, radius, open_mm):
     """From each masked face but the band at a shoulder a ray straight out meets the cap before it meets the part."""
@@ -117,7 +121,7 @@ def test_the_part_with_masks_on_is_one_closed_surface():
     """Volumes of the prisms that a cap adds to a pin: geometry. The part's own triangles keep their rows."""
     surface = surface_of(models.steps(PIN, 10), 5, 15, 4)
     both = run_to_end(mask_effect.with_masks(surface, found(surface)))
-    fit, wall = mask.CAP_CLEARANCE_M / MM, MIN_WALL / MM
+    fit, wall = JOB.hanger.cap_clearance / MM, MIN_WALL / MM
     added = POLYGON * (4 + fit + wall) ** 2 * (10 + fit + wall) - 48 / 2 * 16 * np.sin(2 * np.pi / 48) * 10
     assert both.closed and (both.volume - surface.volume) / MM**3 == pytest.approx(added, rel=1e-9)
     count = len(surface.triangles)
@@ -136,8 +140,8 @@ def test_beside_a_cap_the_deposit_is_that_of_a_pin_modeled_with_it():
     with_it = run_to_end(field.run(both, placed)).thickness[: len(surface.triangles)]
     alone = run_to_end(field.run(surface, job)).thickness
     wide, top = (
-        (4 + (mask.CAP_CLEARANCE_M + MIN_WALL) / MM) / np.cos(np.pi / 48),
-        15 + (mask.CAP_CLEARANCE_M + MIN_WALL) / MM,
+        (4 + (JOB.hanger.cap_clearance + MIN_WALL) / MM) / np.cos(np.pi / 48),
+        15 + (JOB.hanger.cap_clearance + MIN_WALL) / MM,
     )
     whole = surface_of(models.steps([(0, -15), (4, -15), (4, 5), (wide, 5), (wide, top), (0, top)], 20), 5, top, wide)
     wanted = run_to_end(field.run(whole, job)).thickness

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from itertools import combinations
+from itertools import combinations, product
 
 import numpy as np
 import pytest
@@ -15,7 +15,7 @@ from addon.engine.mesh.part import Part
 from addon.engine.progress import run_to_end
 from addon.engine.sheet import still
 from addon.engine.sheet.page import Box, Label, Line, Picture
-from addon.engine.visibility.projected import projected
+from addon.engine.visibility.projected import projected, share_of_picture
 
 from demo_study import demo
 from test_sheet import FONT
@@ -52,6 +52,15 @@ def test_a_ball_is_a_circle_as_wide_as_its_tangent_cone(ball):
     assert found.corner == pytest.approx([SIZE[1] / 2 - radius, SIZE[0] / 2 - radius], abs=1.0)
     nearest = np.array([[0.0, -RADIUS, 0.0]])
     assert found.place(nearest)[0] * found.cell + found.corner == pytest.approx([SIZE[1] / 2, SIZE[0] / 2], abs=1e-9)
+
+
+def test_the_share_of_a_picture_is_that_of_the_nearer_face():
+    """A cube through a pinhole, by similar triangles. None of it behind the eye, and no bound around it."""
+    cube = np.array(list(product((-0.01, 0.01), repeat=3)))
+    wide = LENS * 0.01 / (AWAY - 0.01) * SIZE[1] / SIZE[0]
+    assert share_of_picture(cube, camera((0, -AWAY, 0), (0, 0, 0)), SIZE) == pytest.approx(wide)
+    assert share_of_picture(cube, camera((0, -AWAY, 0), (0, -2 * AWAY, 0)), SIZE) == 0.0
+    assert share_of_picture(cube, camera((0, -0.005, 0), (0, 1, 0)), SIZE) == np.inf
 
 
 def test_what_is_in_sight_is_what_rays_reach(ball):

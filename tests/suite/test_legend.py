@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 
@@ -44,3 +46,18 @@ def test_no_word_of_the_legend_runs_over_its_box(other, monkeypatch):
                     where = map_.name, other, wide, size, text
                     assert left - 1 <= start and end <= left + width + 1, where
                     assert bottom <= low and high <= bottom + height, where
+
+
+@pytest.mark.parametrize(
+    "text", ["Thinnest spot 12 mm from the rim, 3.5 A/dm2 at 5 wt % and 40 °C", "Noch 12 µm, 4,5 cm² am Rand"]
+)
+def test_no_line_ends_between_a_number_and_its_unit(text):
+    """At every width that leaves room for a pair; nothing of the text is lost."""
+    wide, parts = legend.width(text, legend.TEXT), re.findall(r"[\d.,]+ (?:A/dm2|wt %|mm|°C|µm|cm²)", text)
+    assert len(parts) > 1
+    for room in np.linspace(max(legend.width(one, legend.TEXT) for one in parts), wide, 40):
+        lines = legend.wrapped(text, legend.TEXT, room)
+        assert " ".join(lines) == text
+        assert all(any(one in line for line in lines) for one in parts), lines
+    assert legend.wrapped("3 of 12 are bare", legend.TEXT, 1.0) == ["3", "of", "12", "are", "bare"]
+    assert legend.wrapped("", legend.TEXT, 100.0) == []

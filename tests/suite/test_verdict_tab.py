@@ -20,7 +20,7 @@ from addon.engine.verdict.fixes import FixCode
 from addon.engine.verdict.judge import Section
 from addon.suite import judged, language
 from addon.suite.draw import maps
-from addon.suite.operators import check, fix, show
+from addon.suite.operators import check, fix, show, work
 from addon.suite.scene import roles, settings, viewing
 from addon.suite.session import StudyRecord, session
 
@@ -112,6 +112,24 @@ def test_a_fix_that_brings_another_fault_is_made_with_what_takes_it_away(add, mo
     assert bpy.ops.platewright.fix(number=fix_of(Code.GAS_TRAPPED)) == {"FINISHED"}
     assert asked == [(FixCode.MARK_HOLES, before)]
     assert chosen.target.density == pytest.approx(1.5)
+
+
+def test_the_verdict_looks_out_of_date_while_a_fix_is_checked(add):
+    """From the change of a setting until its results are there, what is told is marked and gray."""
+    add(BELL)
+    bpy.ops.platewright.measure()
+    verdict, running = panels.classes()[0], work.running()
+    running.label = "Fix"
+    try:
+        drawn = panels.draw(verdict)
+        assert not drawn.dimmed and "Out of date" not in " ".join(drawn.texts), "a first check"
+        settings.of(bpy.context.scene).target.density = 1.0
+        drawn = panels.draw(verdict)
+        assert "Out of date until this is done" in " ".join(drawn.texts) and drawn.facts
+        assert all(text in drawn.dimmed for fact in drawn.facts for text in fact)
+    finally:
+        running.label = ""
+    assert "Out of date: the part" in " ".join(panels.draw(verdict).texts)
 
 
 def test_something_true_is_kept_after_the_first_step(add):

@@ -33,7 +33,7 @@ def sidebar_by_key() -> Iterator[float]:
 
 
 def imported(folder: str) -> Iterator[float]:
-    """File > Import > STL, Scale 0.001, Import STL; View > Frame Selected; the Dimensions."""
+    """File > Import > STL, Scale 0.001, Import STL; the Dimensions."""
     path = demo_file(folder)
     yield from hand.searched("import stl")
     windows = bpy.context.window_manager.windows
@@ -46,10 +46,6 @@ def imported(folder: str) -> Iterator[float]:
     yield from hand.chosen_file(path)
     part = bpy.context.active_object
     assert part is not None and abs(max(part.dimensions) - SIZE_M) < 1e-4
-    before = viewport()["area"].spaces.active.region_3d.view_distance
-    yield from hand.searched("frame selected")
-    yield 0.5
-    assert viewport()["area"].spaces.active.region_3d.view_distance < 0.1 * before, "the part is not framed"
     sidebar_tab("Item")
     yield 0.5
     hand.picture("first_part_imported")
@@ -59,8 +55,10 @@ def checked() -> Iterator[float]:
     """Check Part: the first figures, and the rest; Show where there is one."""
     sidebar_tab("Platewright")
     yield 0.5
+    before = viewport()["area"].spaces.active.region_3d.view_distance
     yield from hand.click("check()")
     yield from until(lambda: kept() is not None, "nothing is kept", every=0.2)
+    assert viewport()["area"].spaces.active.region_3d.view_distance < 0.1 * before, "the part stays a speck"
     results = kept().study.results
     assert results.deposit is not None and not LATER & set(results.names), "the current does not come first"
     hand.picture("first_part_begun")

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from ..units import GRAVITY
 
 MIN_PULL_SHARE = 0.2  # of the coated print's weight, on a flexible wire: stirring then leaves it taut, common practice
+MIN_BALLAST_KG = 1e-3  # less is not felt on the wire of a part that sinks by itself: common practice, no source
 FREE_WIRE_M = 0.1  # of wire between its clamp and the part: common practice, no source
 MIN_RIGID_WIRE_M = 1.5e-3  # common practice, no source
 RIGID_SAFETY_FACTOR = 2.0

@@ -15,7 +15,7 @@ from ..mesh.topology import Topology
 from ..mesh.tracer import Tracer
 from ..trapping.relief import relief_of
 from . import cautions
-from .balance import MIN_PULL_SHARE, Load, balance, ballast, rigid_wire, settled_up, sinking_deposit
+from .balance import MIN_BALLAST_KG, MIN_PULL_SHARE, Load, balance, ballast, rigid_wire, settled_up, sinking_deposit
 from .lift import balance_with_gas, gas_load
 from .mass import Body, Printed, weigh
 from .result import Hanging
@@ -71,6 +71,7 @@ def weighed(
     start = balance([load], bath)
     end = balance([load, _deposit_load(surface, immersion.deposit, metal)], bath)
     added = ballast(start.net, bath, MIN_PULL_SHARE * body.mass) if hook != "rigid" else 0.0
+    added = added if start.floats or added >= MIN_BALLAST_KG else 0.0
     sinks = sinking_deposit(start.net, bath, metal)
     thickness = sinks / metal / max(float(surface.plated_area.sum()), 1e-300)
     rigid = rigid_wire(-start.net, surface.size / 2) if start.floats else None

@@ -1,6 +1,6 @@
 """Printed masks: caps over the masked ends of shafts, tapered plugs for masked bores.
 
-A mask keeps the coat off in the spray and the bath off in the tank. Caps have a fixed clearance all around; plugs are
+A mask keeps the coat off in the spray and the bath off in the tank. Caps have the same clearance all around; plugs are
 tapers, as `plug` makes them. What is neither is covered by hand, and said.
 """
 
@@ -26,7 +26,6 @@ from .masked import MAX_BORDER_STEP_M, Border, Flags, Region, regions
 from .printed import MIN_WALL, SAMPLE_M, check_plastic, sampled, volume_of
 from .turned import SIDES, frustum, turned
 
-CAP_CLEARANCE_M = 0.15 * MM  # of a cap all around: pushed on by hand, it stays; common practice, no source
 MIN_PRINTED_DIAMETER_M = 2 * MM  # a smaller one does not print: common practice, no source
 MAX_RIM_GAP_M = 1 * MM  # of a cap's rim over a fillet or a shoulder; what it leaves open is lacquered
 CORNER_OVER_FLAT = 1 / np.cos(np.pi / SIDES)  # corner over flat
@@ -130,7 +129,7 @@ def find(surface: Surface, tracer: Tracer, job: Job) -> Masks:
     masks: list[Mask] = []
     by_hand: list[ByHand] = []
     for region in regions(surface):
-        made = _masks(region, tracer, plastic)
+        made = _masks(region, tracer, plastic, job.hanger.cap_clearance)
         why = next((one for one in made if isinstance(one, Why)), None)
         if why is None:
             masks += [one for one in made if isinstance(one, Mask)]
@@ -154,8 +153,8 @@ def find(surface: Surface, tracer: Tracer, job: Job) -> Masks:
     return Masks(tuple(sorted(masks, key=lambda one: -one.area)), tuple(by_hand))
 
 
-def _masks(region: Region, tracer: Tracer, plastic: str) -> list[Mask | Why]:
-    """The masks of a region, or why there are none."""
+def _masks(region: Region, tracer: Tracer, plastic: str, clearance: float) -> list[Mask | Why]:
+    """The masks of a region, or why there are none. clearance : m, all around a cap"""
     fitting = [face for face in region.round_faces if region.lies_within(face)]
     if not fitting or not 1 <= len(region.borders) <= 2:
         return [Why.FREE_FORM]
@@ -167,11 +166,11 @@ def _masks(region: Region, tracer: Tracer, plastic: str) -> list[Mask | Why]:
     if not all(len(border.loop) and border.is_square_to(body) for border in region.borders):
         return [Why.UNEVEN]
     if body.hollow:
-        return [_plug(region, tracer, body, border, plastic) for border in region.borders]
-    return [_cap(region, tracer, body, region.borders[0], plastic)]
+        return [_plug(region, tracer, body, border, plastic, clearance) for border in region.borders]
+    return [_cap(region, tracer, body, region.borders[0], plastic, clearance)]
 
 
-def _cap(region: Region, tracer: Tracer, shaft: Cylinder, border: Border, plastic: str) -> Mask | Why:
+def _cap(region: Region, tracer: Tracer, shaft: Cylinder, border: Border, plastic: str, clearance: float) -> Mask | Why:
     """The cap over the end of a shaft, or why there is none."""
     ends = border.along(shaft)
     way = 1.0 if sum(ends) < 0 else -1.0
@@ -180,18 +179,18 @@ def _cap(region: Region, tracer: Tracer, shaft: Cylinder, border: Border, plasti
     edge, top = min(way * end for end in ends), float(own.max())
     if own.min() < edge - MAX_BORDER_STEP_M:
         return Why.FREE_FORM
-    radius = shaft.gauge / 2 + CAP_CLEARANCE_M
+    radius = shaft.gauge / 2 + clearance
     outer = radius + MIN_WALL
-    away, height = region.in_the_way(replace(shaft, axis=axis), CORNER_OVER_FLAT * outer + CAP_CLEARANCE_M)
-    high = height[away > shaft.gauge / 2 + CAP_CLEARANCE_M / 2]
-    rim = max(edge, float(high.max()) + CAP_CLEARANCE_M) if len(high) else edge
-    length = top - rim + CAP_CLEARANCE_M
+    away, height = region.in_the_way(replace(shaft, axis=axis), CORNER_OVER_FLAT * outer + clearance)
+    high = height[away > shaft.gauge / 2 + clearance / 2]
+    rim = max(edge, float(high.max()) + clearance) if len(high) else edge
+    length = top - rim + clearance
     if rim > edge + MAX_RIM_GAP_M or length < MIN_WALL:
         return Why.BLOCKED
     start = shaft.center + rim * axis
     inside, outside, ends_at = CORNER_OVER_FLAT * radius, CORNER_OVER_FLAT * outer, length + MIN_WALL
     points, triangles = turned(start, axis, [(inside, length), (inside, 0.0), (outside, 0.0), (outside, ends_at)])
-    if float(tracer.nearest(sampled(points[triangles], SAMPLE_M)).min()) < 0.9 * CAP_CLEARANCE_M:
+    if float(tracer.nearest(sampled(points[triangles], SAMPLE_M)).min()) < 0.9 * clearance:
         return Why.BLOCKED
     volume = volume_of(points - points[0], triangles)
     return Mask(
@@ -206,7 +205,7 @@ def _cap(region: Region, tracer: Tracer, shaft: Cylinder, border: Border, plasti
         diameter=shaft.gauge,
         outer=2 * outer,
         length=length,
-        clearance=CAP_CLEARANCE_M,
+        clearance=clearance,
         volume=volume,
         mass=_mass(volume, plastic),
         plastic=plastic,
@@ -215,7 +214,7 @@ def _cap(region: Region, tracer: Tracer, shaft: Cylinder, border: Border, plasti
     )
 
 
-def _plug(region: Region, tracer: Tracer, bore: Cylinder, border: Border, plastic: str) -> Mask | Why:
+def _plug(region: Region, tracer: Tracer, bore: Cylinder, border: Border, plastic: str, clearance: float) -> Mask | Why:
     """The plug for one mouth of a bore, or why there is none."""
     ends = border.along(bore)
     way = 1.0 if sum(ends) > 0 else -1.0
@@ -229,7 +228,7 @@ def _plug(region: Region, tracer: Tracer, bore: Cylinder, border: Border, plasti
     if inside is None or free < inside + 2 * plug.OUTSIDE:
         return Why.BLOCKED
     tip, top = bore.gauge - plug.TAPER * inside, bore.gauge + plug.TAPER * plug.OUTSIDE
-    away, height = region.in_the_way(bore, top / 2 + CAP_CLEARANCE_M)
+    away, height = region.in_the_way(bore, top / 2 + clearance)
     if (way * height > max(way * end for end in ends) + MAX_BORDER_STEP_M).any():
         return Why.BLOCKED
     length = inside + plug.OUTSIDE

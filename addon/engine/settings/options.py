@@ -110,7 +110,17 @@ class Hanger:
         low=0.1,
         high=5,
     )
-
+    cap_clearance: float = number(
+        "cap_clearance_mm",
+        0.15 * MM,  # pushed on by hand, it stays: common practice, no source
+        "How far a cap for a masked end stays off it all around. Make it larger if the cap does not go on, smaller if"
+        " it does not stay",
+        label="Cap Clearance",
+        unit="mm",
+        scale=MM,
+        low=0.05,
+        high=0.5,
+    )
     rim: float = number(
         "rim_mm",
         4 * MM,

@@ -205,7 +205,7 @@ ANALYSES: tuple[Analysis, ...] = (
     ),
     Analysis(
         "masks",
-        ("part.material", "bath"),
+        ("part.material", "bath", "hanger.cap_clearance"),
         (),
         shape.masks_of,
         0.5,

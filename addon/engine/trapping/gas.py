@@ -29,6 +29,12 @@ MAX_LEVEL_ANGLE_RAD = math.radians(15)  # undersides nearer to level than this k
 MIN_LISTED_CAPILLARY_LENGTHS = 0.25  # bubbles of this diameter, in capillary lengths, and larger are listed one by one
 # the same for what a first vent leaves behind: from here on it wants a vent of its own
 MIN_DOME_CAPILLARY_LENGTHS = 1.0
+# m of bath that clings to a lifted part: 4 US gal on 1000 ft2, vertical and very poorly drained
+# (Soderberg, Proc. Am. Electroplaters' Soc. 24 (1936) 233, from memory; well drained it is a tenth)
+DRAG_OUT_FILM_M = 4 * 3.785411784e-3 / 92.90304
+# Of that film: what clings to a well-drained part. A pool that only tipping empties counts from there on, for less is
+# not told from the film; that it counts no earlier is common practice, no source.
+MIN_POOL_FILM_SHARE = 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -179,7 +185,7 @@ def held(surface: Surface, up: ArrayLike, *, capillary_length: float) -> Progres
         held_volume=float(filling.volume.sum()),
         held_area=float(covered.sum()),
     )
-    return replace(drainage, findings=tuple(_held_findings(drainage)))
+    return replace(drainage, findings=tuple(_held_findings(surface, drainage)))
 
 
 def critical_bore(capillary_length: float) -> float:
@@ -245,18 +251,21 @@ def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
     return findings
 
 
-def _held_findings(drainage: Drainage) -> list[Finding]:
-    """Liquid that is carried out, if it is more than a drop. It spoils no deposit: it stains, and costs bath."""
+def _held_findings(surface: Surface, drainage: Drainage) -> list[Finding]:
+    """Liquid that is carried out, if it is more than a drop. It spoils no deposit: it stains, and costs bath. Where no
+    hole empties it, less than clings to the part as a film is only noted: the part is tipped as it is lifted."""
     if drainage.held_volume < NEGLIGIBLE_VOLUME_M3:
         return []
     remedy = Remedy(RemedyCode.SHAKE)
     if drainage.pools and drainage.pools[0].hole:
         first = drainage.pools[0]
         remedy = _hole_remedy(RemedyCode.DRAIN, drainage.pools[0].hole, (first.drain, *first.more_drains))
+    film = MIN_POOL_FILM_SHARE * DRAG_OUT_FILM_M * float(surface.wet_area.sum())
+    tipped = remedy.code == RemedyCode.SHAKE and drainage.held_volume < film
     return [
         Finding(
             Code.LIQUID_HELD,
-            Severity.COSTS,
+            Severity.NOTE if tipped else Severity.COSTS,
             {
                 Quantity.VOLUME: drainage.held_volume,
                 Quantity.AREA: drainage.held_area,

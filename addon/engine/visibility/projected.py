@@ -6,6 +6,7 @@ points where they fall in the picture, with the depth that the projection gives 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -73,6 +74,18 @@ class Projected:
         )
         back = clip @ np.linalg.inv(self._matrix).T
         return back[:, :3] / back[:, 3:]
+
+
+def share_of_picture(points: NDArray[np.float64], matrix: NDArray[np.float64], size: tuple[int, int]) -> float:
+    """Of a picture's shorter side, the longer side of the box round what is seen of points (n, 3); 0 where they lie
+    behind the camera, infinite where it stands among them. matrix : (4, 4) to clip space; size : height and width"""
+    clip = np.column_stack([points, np.ones(len(points))]) @ matrix.T
+    ahead = clip[:, 3] > 0
+    if not ahead.all():
+        return math.inf if ahead.any() else 0.0
+    high, wide = size
+    sides = np.ptp(clip[:, :2] / clip[:, 3:], axis=0) / 2 * (wide, high)
+    return float(sides.max() / min(high, wide))
 
 
 def projected(surface: Surface, matrix: NDArray[np.float64], size: tuple[int, int]) -> Projected:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import blf
@@ -14,7 +15,7 @@ from mathutils import Vector
 from numpy.typing import ArrayLike, NDArray
 
 from ...engine import color
-from ..figures import unit_text
+from ..figures import NO_BREAK, unit_text, unparted
 from ..language import localized
 from .maps import Drawing
 
@@ -150,9 +151,11 @@ def width(text: str, points: float) -> float:
 
 
 def wrapped(text: str, points: float, room: float) -> list[str]:
-    """The lines of a text at a size in pixels, none wider than `room` pixels but where a single word is; none of ""."""
+    """The lines of a text at a size in pixels, none wider than `room` pixels but where a single word is, or a number
+    with its unit; none of ""."""
     lines: list[str] = []
-    for word in text.split():
+    for word in re.split(r"[ \n]+", unparted(text.strip())) if text.strip() else ():
+        word = word.replace(NO_BREAK, " ")
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and width(longer, points) <= room:
             lines[-1] = longer

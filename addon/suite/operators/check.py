@@ -88,7 +88,7 @@ class Checking(Studying):
     ) -> Progress[tuple[Snapshot, Study]]:
         """The steps of the check; after each the study so far is kept, for the panel to draw. The verdict is shown as
         soon as it is whole. A part whose scale is in doubt is not looked at any further."""
-        self._stands = False
+        self._stands, known = False, session.find(bpy.context) is not None
         wanted: tuple[str, ...] = ()
         done = 0.0
         for number, (title, names, share) in enumerate((*STEPS, *AFTER_VERDICT), 1):
@@ -99,7 +99,9 @@ class Checking(Studying):
             study = yield from _titled(steps, _title(number, title), done, share)
             done += share
             context = bpy.context
-            session.keep(context, snapshot, study)
+            record = session.keep(context, snapshot, study)
+            if number == 1 and not known:
+                views.come_near(context, record)
             if judged.judgment(study).verdict.gate is not None:
                 break
             if number == len(STEPS):

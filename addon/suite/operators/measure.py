@@ -110,7 +110,10 @@ class Studying(Work):
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
         snapshot, study = result
+        known = session.find(context) is not None
         record = session.keep(context, snapshot, study)
+        if not known:
+            views.come_near(context, record)
         session.choose(context, still_there(context, snapshot))
         if not record.reshaped:
             self.repaint(context, record)

@@ -3,7 +3,6 @@ OK."""
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Callable
 from typing import Any, ClassVar
 
@@ -11,9 +10,11 @@ import bpy
 
 from ...engine.errors import InputError
 from ...engine.reporting.filled import capital
+from ..draw import legend
+from ..draw.rows import TEXT
 from ..language import localized
 
-WIDTH, LINE = 360, 52  # pixels, and characters of a line
+WIDTH, MARGIN = 360, 56  # points: of a popup, and of it beside a line with an icon
 
 
 class Popup:
@@ -62,5 +63,6 @@ class Popup:
 
 def _wrapped(layout: Any, sentence: str, icon: str) -> None:
     """Over lines as wide as the popup, which is not a region of its own that could be asked for its width."""
-    for number, line in enumerate(textwrap.wrap(localized(capital(sentence)), LINE)):
+    size = bpy.context.preferences.system.ui_scale
+    for number, line in enumerate(legend.wrapped(localized(capital(sentence)), TEXT * size, (WIDTH - MARGIN) * size)):
         layout.label(text=line, icon="BLANK1" if number else icon)

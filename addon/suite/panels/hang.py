@@ -164,7 +164,7 @@ class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, record = self.layout, session.find(context)
-        inputs(layout, settings.of(context.scene).hanger, "rod", "clearance", "on_rods")
+        inputs(layout, settings.of(context.scene).hanger, "rod", "clearance", "cap_clearance", "on_rods")
         layout.operator("platewright.make_hanger", icon="OUTLINER_OB_MESH")
         if record is not None and (hanger := record.study.results.hanger) is not None:
             if "hanger" in record.stale(context.scene):

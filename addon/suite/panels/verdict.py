@@ -6,6 +6,7 @@ import bpy
 
 from ...engine.reporting import compare_text, verdict_text
 from ...engine.reporting.filled import capital, filled
+from ...engine.study import USUAL
 from ...engine.verdict import compare
 from ...engine.verdict.changes import Judgment
 from .. import judged
@@ -49,16 +50,20 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
                 filled("Not calculated yet: {titles}", titles=", ".join(localized(TITLES[name]) for name in left)),
                 icon="INFO",
             )
+        holds = _holds(context, record)
         for number, change in enumerate(verdict.verdict.changes):
-            _change(layout, number, verdict_text.headline(change), verdict.fixes[number], verdict.placed[number])
+            _change(layout, number, verdict_text.headline(change), verdict.fixes[number], verdict.placed[number], holds)
         if verdict.verdict.more:
             layout.label(
                 text=localized(filled("{more} more: see the steps below", more=verdict.verdict.more)), icon="BLANK1"
             )
         if not verdict.verdict.changes and not judged.owed(record.study):
             layout.label(text=verdict_text.NOTHING, icon="CHECKMARK")
-        facts(layout, verdict_text.figures(verdict.verdict))
-        _since(layout)
+        figures = layout.column()
+        figures.active = holds
+        facts(figures, verdict_text.figures(verdict.verdict))
+        if holds:
+            _since(layout)
         row = layout.row()
         row.scale_y = 1.2
         row.operator("platewright.plan", icon="TEXT")
@@ -83,15 +88,22 @@ def _part(context: bpy.types.Context, layout: UILayout) -> None:
         side.operator("platewright.normal", text="", icon="LOOP_BACK")
 
 
+def _holds(context: bpy.types.Context, record: StudyRecord) -> bool:
+    """Whether what the verdict tells is of the part and the settings as they are."""
+    return not record.stale(context.scene).intersection(USUAL).difference(judged.AFTER_VERDICT)
+
+
 def _check(context: bpy.types.Context, layout: UILayout, record: StudyRecord | None) -> None:
     if running().busy():
         layout.progress(factor=running().step.fraction, text=share_text())
         say(layout, step_text())
+        if record is not None and not _holds(context, record):
+            say(layout, "Out of date until this is done", icon="FILE_REFRESH")
         return
     row = layout.row()
     row.scale_y = 1.6
     row.operator("platewright.check", text="Check Part" if record is None else "Check Again", icon="PLAY")
-    if record is not None and record.stale(context.scene):
+    if record is not None and record.stale(context.scene).intersection(USUAL):
         say(layout, "Out of date: the part or a setting has changed", icon="FILE_REFRESH")
 
 
@@ -105,10 +117,12 @@ def _gate(layout: UILayout, gate: judged.Finding) -> None:
     column.operator("platewright.size_is_right")
 
 
-def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None, placed: bool) -> None:
-    """Show, unless it is about the whole part and there is a fix; the fix."""
+def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None, placed: bool, holds: bool) -> None:
+    """Show, unless it is about the whole part and there is a fix; the fix. holds : whether it is not out of date"""
     box = layout.box()
-    say(box, headline, icon="ERROR")
+    told = box.column()
+    told.active = holds
+    say(told, headline, icon="ERROR")
     change = localized(verdict_text.change(fix)) if fix is not None else ""
     show = placed or fix is None
     beside = bool(show and change and button_fits(change, 1.0 - SHOW_SHARE))

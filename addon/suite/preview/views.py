@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from itertools import product
 
 import bpy
 import numpy as np
@@ -10,6 +11,7 @@ from mathutils import Vector
 from numpy.typing import NDArray
 
 from ...engine.mesh.surface import Surface
+from ...engine.visibility.projected import share_of_picture
 from ...engine.visibility.vantage import seen_along
 from ..draw import legend, maps, overlay
 from ..draw.maps import Drawing
@@ -23,6 +25,7 @@ MIN_VIEWED_SHARE = 0.6  # of the part's size: so much is seen about a small plac
 CLEAR_OF_PART = 0.8  # of the part's size: how far the eye stands off the box round it
 MIN_TAKEN_SHARE = 0.25  # of the viewport that the sidebar takes: less leaves the middle free enough
 DRAWN_WITHIN = 0.1  # s
+MIN_MADE_OUT_SHARE = 0.1  # of the viewport's shorter side: a smaller part is a speck
 HIDDEN = 0.25  # of a place that is seen: below it, what hides it is thinned out
 
 
@@ -55,6 +58,23 @@ def hides(context: bpy.types.Context, record: StudyRecord, faces: NDArray[np.int
         way = region.view_matrix.inverted().translation - Vector(middle.tolist())
     seen = seen_along(surface, tracer, faces, np.array([way.normalized()[:]]))
     return bool(seen[0] < HIDDEN)
+
+
+def come_near(context: bpy.types.Context, record: StudyRecord) -> None:
+    """Look at a part that has just become known, where it is a speck in the viewport, as an import at the right scale
+    is. A part that can be made out, and a camera's view, are left as they are looked at."""
+    space, area = context.space_data, context.area
+    if bpy.app.background or not isinstance(space, bpy.types.SpaceView3D) or area is None:
+        return
+    region = next((region for region in area.regions if region.type == "WINDOW"), None)
+    if region is None or space.region_3d.view_perspective == "CAMERA":
+        return
+    scale, shift = 1.0 / meters_per_unit(context.scene), session.shift(context)
+    surface = record.study.surface
+    matrix = np.array(space.region_3d.perspective_matrix)
+    if share_of_picture(scale * _box(surface) + shift, matrix, (region.height, region.width)) < MIN_MADE_OUT_SHARE:
+        look_at_whole(space, surface, scale, shift)
+        keep_clear(area, space)
 
 
 def stance(space: bpy.types.SpaceView3D) -> Callable[[], None]:
@@ -95,10 +115,8 @@ def look_along(
     corners = surface.corners[faces].reshape(-1, 3)
     low, high = corners.min(axis=0), corners.max(axis=0)
     middle = (low + high) / 2
-    box = np.array(
-        [[x, y, z] for x in surface.bounds[:, 0] for y in surface.bounds[:, 1] for z in surface.bounds[:, 2]]
-    )
-    outside = float(((box - middle) @ way).max()) + CLEAR_OF_PART * surface.size  # the eye does not stand in a hollow
+    reach = float(((_box(surface) - middle) @ way).max())
+    outside = reach + CLEAR_OF_PART * surface.size  # the eye does not stand in a hollow
     extent = max(AROUND * float(np.linalg.norm(high - low)), MIN_VIEWED_SHARE * surface.size, outside)
     _stand(space, scale * middle + shift, scale * extent)
     space.region_3d.view_rotation = Vector(way.tolist()).to_track_quat("Z", "Y")
@@ -135,6 +153,11 @@ def look_at_objects(space: bpy.types.SpaceView3D, objects: Iterable[bpy.types.Ob
     if len(corners):
         low, high = corners.min(axis=0), corners.max(axis=0)
         _stand(space, (low + high) / 2, AROUND * float(np.linalg.norm(high - low)))
+
+
+def _box(surface: Surface) -> NDArray[np.float64]:
+    """(8, 3) m, the corners of the box round a part."""
+    return np.array(list(product(*surface.bounds.T)))
 
 
 def _stand(space: bpy.types.SpaceView3D, middle: NDArray[np.float64], distance: float) -> None:
