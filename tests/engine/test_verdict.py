@@ -240,7 +240,38 @@ def test_no_density_is_proposed_that_burns_the_rim(trace):
     low, high = study.job.bath.window
     spread = study.results.field.density_spread
     assert spread.max * low / spread.p5 > high
-    assert dull.remedy.code == RemedyCode.MOVE_ANODE and fixes.fix(dull, study) is None
+    assert dull.remedy.code == RemedyCode.MOVE_ANODE and fixes.fix(dull, study).code == FixCode.TRY_LAYOUTS
+
+
+SHEET = box((0.08, 0.004, 0.08), (8, 2, 8))
+ONE_SIDED = {  # an anode in front of it alone, in a bath with a narrow range
+    **QUICK,
+    "bath": {"name": "nickel, Watts"},
+    "coat": {"name": "none (metal part)"},
+    "tank": {"size_mm": [110, 110, 130], "level_mm": 120},
+    "anode": [{"plate_mm": [60, 60], "centre_mm": [0, -50, 60], "normal": [0, 1, 0]}],
+    "target": {"density_A_dm2": 2.2},
+}
+
+
+@pytest.mark.slow
+def test_other_anodes_are_tried_against_a_dull_back_and_the_field_with_them_is_bright(trace):
+    """No density suits a sheet with one anode in front: its back gets a seventh. With the layout that is chosen, and its
+    density, no face is dull or burns that was not, and no anode gives more than it bears."""
+    only = ("deposit", "field")
+    before = walked(SHEET, trace, ONE_SIDED, only=only)
+    (dull,) = (found for found in before.results.field.findings if found.code == Code.DULL)
+    assert dull.remedy.code == RemedyCode.MOVE_ANODE and fixes.fix(dull, before).code == FixCode.TRY_LAYOUTS
+    tried = walked(SHEET, trace, ONE_SIDED, only=(*only, "layouts"))
+    assert fixes.fix(dull, tried).code == FixCode.TRY_LAYOUTS
+    trial, density = fixes.brightest(tried)
+    job = replace(tried.job, anodes=trial.layout.anodes, target=replace(tried.job.target, density=density))
+    after = run_to_end(studies.run(part(SHEET), job, trace, only=only))
+    spoilt = {Code.DULL, Code.BURNT, Code.ALMOST_BARE, Code.ANODE_OVERLOADED, Code.NEAR_LIMITING, Code.DRAW_TOO_LARGE}
+    assert not spoilt & set(codes(studies.findings.of_study(after)))
+    burning = tuple(replace(one, peak=10 * one.peak) for one in tried.results.layouts.trials)
+    none = replace(tried, results=replace(tried.results, layouts=replace(tried.results.layouts, trials=burning)))
+    assert fixes.brightest(none) is None and fixes.fix(dull, none) is None, "no layout helps, and it is said no more"
 
 
 def test_the_number_of_wires_is_the_one_that_is_needed(trace):

@@ -114,6 +114,28 @@ def test_a_fix_that_brings_another_fault_is_made_with_what_takes_it_away(add, mo
     assert chosen.target.density == pytest.approx(1.5)
 
 
+@pytest.mark.slow
+def test_layouts_are_tried_and_applied_only_where_one_helps(add, monkeypatch):
+    """No anodes reach into a bell. Where a layout is told to help, its plates stand in the scene and its density is set;
+    where none does, nothing is changed."""
+    add(BELL)
+    monkeypatch.setattr(fix.fixes, "fix", lambda _finding, _study: fix.Fix(FixCode.TRY_LAYOUTS))
+    bpy.ops.platewright.measure()
+    chosen = settings.of(bpy.context.scene)
+    monkeypatch.setattr(check, "STEPS", check.STEPS[:1])
+    monkeypatch.setattr(check, "USUAL", check.QUICK)
+    before, density = set(bpy.data.objects), chosen.target.density
+    with pytest.raises(RuntimeError, match="no layout that was tried"):
+        bpy.ops.platewright.fix(number=0)
+    assert kept().study.results.layouts is not None
+    assert set(bpy.data.objects) == before and chosen.target.density == density
+    two = next(one for one in kept().study.results.layouts.trials if one.layout.kind.value == "two-sides")
+    monkeypatch.setattr(fix.fixes, "brightest", lambda _study: (two, 1.5 * A_PER_DM2))
+    assert bpy.ops.platewright.fix(number=0) == {"FINISHED"}
+    assert len(roles.every(bpy.context.scene, roles.ANODE)) == 2
+    assert chosen.target.density == pytest.approx(1.5)
+
+
 def test_the_verdict_looks_out_of_date_while_a_fix_is_checked(add):
     """From the change of a setting until its results are there, what is told is marked and gray."""
     add(BELL)

@@ -16,6 +16,7 @@ import numpy as np
 from .. import faraday
 from ..errors import InputError
 from ..findings import Quantity as Of
+from ..geometry.quantiles import weighted_quantiles
 from ..mesh.part import Part
 from ..mesh.surface import Surface
 from ..progress import Progress, subrange
@@ -25,6 +26,7 @@ from ..settings.tank import Anode
 from ..tank.arrange import Arrangement, arrange, flat_anode, turned_by_half
 from ..tank.body import Role
 from .answer import showing
+from .cautions import MAX_IGNORED_DULL_SHARE
 from .ends import quarters
 from .extremes import extremes
 from .panels import PartPieces
@@ -92,6 +94,9 @@ class _Table:
         pieces, ends, whole = part.pieces[shown], part.cover.ends, float(area[plated].sum())
         thinnest = min(extremes(*quarters(pieces, ends.of_values(copy)[shown]), whole)[0] for copy in density)
         uniformity = max(thinnest, 0.0) / mean
+        all_pieces = part.pieces[plated]
+        peak = max(extremes(*quarters(all_pieces, ends.of_values(copy)[plated]), whole)[1] for copy in density)
+        seen = np.tile(area[shown], len(density))
         spread = Spread.of(density[:, plated].ravel(), np.tile(area[plated], len(density)))
         bath, wanted = self.job.bath, factor * self.job.target.density
         time = faraday.time(faraday.metal(bath.metal), wanted, self.job.target.thickness, bath.efficiency)
@@ -106,6 +111,9 @@ class _Table:
                 time_thinnest=time / uniformity if uniformity > 0 else np.inf,
                 voltage=max(half.voltage for half in halves),
                 shares=tuple((currents / currents.mean()).tolist()),
+                bright=float(weighted_quantiles(density[:, shown].ravel(), seen, MAX_IGNORED_DULL_SHARE)),
+                peak=peak,
+                load=max(half.load for half in halves),
             )
         )
 

@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
@@ -57,6 +58,8 @@ class Trial:
     low : what all but the thinnest 5 % of the area exceed, over the mean
     density : A/m2, mean; time : s to the wanted mean thickness; time_thinnest : s until the thinnest place has it
     voltage : V; shares : current of each copy over their mean
+    bright : A/m2 that all of the visible area exceeds but for what may stay dull; peak : A/m2, the densest place
+    load : A/m2, of the anode that gives most
     """
 
     layout: Layout
@@ -68,6 +71,9 @@ class Trial:
     time_thinnest: float
     voltage: float
     shares: tuple[float, ...] = (1.0,)
+    bright: float = 0.0
+    peak: float = math.inf
+    load: float = math.inf
 
     @property
     def own(self) -> bool:

@@ -215,4 +215,5 @@ _CHANGES: Mapping[FixCode, Callable[[Fix], str]] = {
     FixCode.SET_TEMPERATURE: lambda fix: filled("Set {temperature} C", temperature=f"{fix.value - ZERO_CELSIUS:.0f}"),
     FixCode.SET_PANELS: lambda fix: "Set Quality Fine",
     FixCode.ENLARGE_TANK: lambda fix: "Enlarge Tank",
+    FixCode.TRY_LAYOUTS: lambda fix: "Try Layouts",
 }

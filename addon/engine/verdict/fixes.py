@@ -11,12 +11,15 @@ import numpy as np
 
 from ..coat import wiring
 from ..errors import InputError
+from ..field.cautions import DULL_DENSITY_MARGIN
+from ..field.trials import Trial
 from ..findings import BARE, Code, Finding, Quantity, RemedyCode, spot
 from ..geometry.attitude import turn_up
 from ..geometry.frames import unit
 from ..hanging.mass import Body
 from ..helpers import plug
 from ..mesh.few_rays import FewRays
+from ..settings.bath import SAFE_LIMITING_SHARE
 from ..study import Study, findings
 from ..study.findings import shut_off
 from ..tank.vessel import roomy
@@ -45,6 +48,7 @@ class FixCode(Enum):
     SET_TEMPERATURE = "set-temperature"
     SET_PANELS = "set-panels"
     ENLARGE_TANK = "enlarge-tank"
+    TRY_LAYOUTS = "try-layouts"
 
 
 @dataclass(frozen=True)
@@ -71,11 +75,28 @@ def fix(finding: Finding, study: Study) -> Fix | None:
 def follow_up(made: Fix, before: Study, study: Study) -> Fix | None:
     """What has to be changed with a fix, in one go, lest it bring another fault: a part that hangs otherwise takes its
     current at other places, and one burns that did not before. before, study : of the part before and with the fix"""
-    if made.code != FixCode.USE_HANGING:
+    if made.code not in (FixCode.USE_HANGING, FixCode.TRY_LAYOUTS):
         return None
     was = {finding.code for finding in findings.of_study(before)}
     burnt = (finding for finding in findings.of_study(study) if finding.code == Code.BURNT and finding.code not in was)
     return next((change for finding in burnt if (change := fix(finding, study)) is not None), None)
+
+
+def brightest(study: Study) -> tuple[Trial, float] | None:
+    """Of the layouts that were tried the most even one with which little stays dull, nothing burns and no anode is
+    overloaded, and the mean density (A/m2) for it; None where none is so, or none was tried. The trials are coarse, and
+    know no loss in the coat: the field of the part, computed again with it, has the last word."""
+    tried, job = study.results.layouts, study.job
+    limit = DENSITY_LIMIT_FACTOR * min(job.bath.window[1], job.bath.limiting)
+    most = min(SAFE_LIMITING_SHARE * job.bath.limiting, job.supply.current / _fed_area(study))
+    for trial in tried.trials if tried is not None else ():
+        if trial.own or not trial.bright > 0:
+            continue
+        factor = max(1.0, DULL_DENSITY_MARGIN * job.bath.window[0] / trial.bright)
+        loaded = factor * trial.load > job.bath.anode_limit
+        if factor * trial.peak <= limit and factor * trial.density <= most and not loaded:
+            return trial, factor * trial.density
+    return None
 
 
 def infill_that_sinks(body: Body, lacking: float) -> float | None:
@@ -195,11 +216,21 @@ def _burnt_density(_finding: Finding, study: Study) -> Fix | None:
 
 
 def _brighter_density(finding: Finding, study: Study) -> Fix | None:
-    """So high that most of the area is in the bath's range, where the supply gives that and nothing burns."""
-    remedy = finding.remedy
+    """So high that most of the area is in the bath's range, where the supply gives that and nothing burns; else layouts
+    to try, until none that was tried helps."""
+    remedy, tried = finding.remedy, study.results.layouts is not None
+    if remedy is not None and remedy.code == RemedyCode.MOVE_ANODE and study.job.supply.hold is None:
+        return None if tried and brightest(study) is None else Fix(FixCode.TRY_LAYOUTS)
     if remedy is None or remedy.code != RemedyCode.RAISE_DENSITY:
         return None
     return _density(remedy.quantities[Quantity.DENSITY], study)
+
+
+def _fed_area(study: Study) -> float:
+    """m2 that the supply feeds: of all parts."""
+    field = study.results.field
+    copies = len(field.part_currents) if field is not None else 1
+    return copies * float(study.surface.plated_area.sum())
 
 
 def _density(density: float, study: Study) -> Fix | None:

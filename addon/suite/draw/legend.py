@@ -78,6 +78,13 @@ def right_edge(area: bpy.types.Area) -> float:
     return widths.get("WINDOW", 0) - widths.get("UI", 0)
 
 
+def _top_edge(area: bpy.types.Area) -> float:
+    """Pixels from a viewport's lower edge to the headers at its upper one."""
+    window = next(r for r in area.regions if r.type == "WINDOW")
+    heads = [r for r in area.regions if r.type in ("HEADER", "TOOL_HEADER") and r.alignment == "TOP"]
+    return window.height - sum(r.height for r in heads if r.height > 1)
+
+
 def _ramp(drawing: Drawing, x: float, y: float, size: float, wide: float) -> None:
     """The ramp, and over it the share of the plated area that has each color."""
     steps = np.linspace(0.0, 1.0, 129)
@@ -128,15 +135,16 @@ def label(text: str, x: float, y: float, size: float) -> None:
 
 def labels(context: bpy.types.Context, places: list[tuple[str, Vector]], size: float) -> None:
     """Texts beside places of the scene, each with a line that leads to its place; none covers another, or goes on below
-    the sidebar."""
+    the sidebar; one at the upper edge stands below the headers."""
     labels = [(location_3d_to_region_2d(context.region, context.region_data, place), text) for text, place in places]
     seen = sorted(
         ((spot, text) for spot, text in labels if spot is not None), key=lambda mark: (mark[0][1], mark[0][0])
     )
-    floor, right = -np.inf, right_edge(context.area) - EDGE * size
+    floor, right, top = -np.inf, right_edge(context.area) - EDGE * size, _top_edge(context.area) - LINE * size
     for spot, text in seen:
         x = min(spot[0] + LEADER * size, right - width(localized(text), SMALL_TEXT * size))
-        y = max(spot[1] + 0.5 * LEADER * size, floor)
+        y = spot[1] + 0.5 * LEADER * size
+        y = max(min(y, top) if spot[1] < context.region.height else y, floor)
         floor = y + LINE * size
         ends = np.array([(spot[0], spot[1], 0.0), (x - 3 * size, y + 4 * size, 0.0)])
         outline(ends, (*FAINT[:3], 0.9), 1.2 * size)

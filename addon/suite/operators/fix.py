@@ -12,9 +12,9 @@ from mathutils import Matrix
 from ...engine.errors import InputError
 from ...engine.geometry import attitude
 from ...engine.progress import Progress
-from ...engine.reporting import verdict_text
-from ...engine.reporting.filled import filled
-from ...engine.study import Study
+from ...engine.reporting import layout_text, verdict_text
+from ...engine.reporting.filled import capital, filled
+from ...engine.study import LEFT_OUT, Study
 from ...engine.tank.vessel import roomy
 from ...engine.units import A_PER_DM2, MM, ZERO_CELSIUS
 from ...engine.verdict import fixes
@@ -25,14 +25,27 @@ from ..preview import views
 from ..scene import roles, settings, stage
 from ..scene.capture import meters_per_unit
 from ..session import session
-from . import turn
+from . import layouts, turn
 from .check import Checking
-from .measure import in_object_mode
+from .measure import Studying, in_object_mode
 from .quality import LEVELS
 from .view import record_of
 
 GATE = -1  # the number that stands for the scale
 OF_THE_SHAPE = (FixCode.USE_HANGING, FixCode.MARK_HOLES, FixCode.MAKE_PLUGS, FixCode.SET_WIRES)  # as it was checked
+
+
+NO_LAYOUT = (
+    "{name}: no layout that was tried keeps it from staying dull without burning; nothing is changed. They are listed"
+    " under Improve Evenness"
+)
+
+
+class LayoutTrials(Studying):
+    """The layouts, as the table under Improve Evenness has them."""
+
+    def analyses(self) -> tuple[str, ...]:
+        return ("layouts",)
 
 
 class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
@@ -50,6 +63,7 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
     _change: Fix
     _before: Study | None = None  # of the part without the change, until its check ends
     _also: Fix | None = None  # what was changed with it
+    _layout: str = ""  # the one that was applied
 
     @classmethod
     def description(cls, context: bpy.types.Context, properties: Any) -> str:
@@ -65,10 +79,31 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
 
     def start(self, context: bpy.types.Context) -> Progress[Any]:
         fix, record = _fix(context, self.number), session.find(context)
-        CHANGES[fix.code](context, fix)
-        self._made, self._also = True, None
+        self._made, self._also, self._layout = False, None, ""
         self._change, self._before = fix, None if record is None else record.study
+        if fix.code == FixCode.TRY_LAYOUTS:
+            return self._with_layout(context)
+        CHANGES[fix.code](context, fix)
+        self._made = True
         return self._with_follow_up(super().start(context))
+
+    def _with_layout(self, context: bpy.types.Context) -> Progress[Any]:
+        """Try layouts, apply the one that helps, and check the part with it. Raises InputError, with nothing changed,
+        where none does."""
+        tried = LayoutTrials()
+        result = yield from tried.start(context)
+        context = bpy.context
+        record = session.keep(context, *result)
+        if record.study.results.layouts is None:
+            raise InputError(record.study.reasons.get("layouts", LEFT_OUT))
+        found = fixes.brightest(record.study)
+        if found is None:
+            raise InputError(filled(NO_LAYOUT, name=record.study.part.name))
+        trial, density = found
+        layouts.take(context, record, trial)
+        settings.of(context.scene).target.density = _set_density(density)
+        self._made, self._layout = True, capital(layout_text.name(trial))
+        return (yield from self._with_follow_up(super().start(context)))
 
     def is_superseded(self, study: Study) -> bool:
         if self._before is None:
@@ -87,12 +122,13 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
         return (yield from super().start(context))
 
     def outcome(self, study: Study) -> str:
+        outcome = super().outcome(study)
+        if self._layout:
+            outcome = filled("{outcome}. Applied: {layout}", outcome=outcome, layout=self._layout)
         if self._also is None:
-            return super().outcome(study)
+            return outcome
         also = verdict_text.change(self._also)
-        return filled(
-            "{outcome}. Also changed, so that it does not burn: {change}", outcome=super().outcome(study), change=also
-        )
+        return filled("{outcome}. Also changed, so that it does not burn: {change}", outcome=outcome, change=also)
 
     def refused(self) -> set[str]:
         return {"FINISHED"} if self._made else {"CANCELLED"}  # so that the change can be undone
@@ -143,7 +179,12 @@ def _pressed(operator: str, **options: Any) -> None:
 
 
 def _density(context: bpy.types.Context, fix: Fix) -> None:
-    settings.of(context.scene).target.density = float(f"{fix.value / A_PER_DM2:.3g}")
+    settings.of(context.scene).target.density = _set_density(fix.value)
+
+
+def _set_density(density: float) -> float:
+    """A/dm2 as the setting shows it, of A/m2."""
+    return float(f"{density / A_PER_DM2:.3g}")
 
 
 def _infill(context: bpy.types.Context, fix: Fix) -> None:
@@ -198,6 +239,7 @@ CHANGES: Mapping[FixCode, Callable[[bpy.types.Context, Fix], None]] = {
     FixCode.SET_TEMPERATURE: _temperature,
     FixCode.SET_PANELS: _finer,
     FixCode.ENLARGE_TANK: _tank,
+    FixCode.TRY_LAYOUTS: lambda context, one: None,  # they are tried first: see `_with_layout`
 }
 TOOLTIPS: Mapping[FixCode, str] = {
     FixCode.SCALE_IMPORT: "Scale the part's objects, as if the import had been scaled",
@@ -215,6 +257,10 @@ TOOLTIPS: Mapping[FixCode, str] = {
     FixCode.SET_TEMPERATURE: "Plan for this temperature of the bath. Bring the bath there before you plate",
     FixCode.SET_PANELS: "Calculate finer, and slower",
     FixCode.ENLARGE_TANK: "Plan for a tank that has room for the part",
+    FixCode.TRY_LAYOUTS: (
+        "Try other anodes and a rotation at half time, apply the best of those with which little stays dull and nothing"
+        " burns"
+    ),
 }
 
 CLASSES = (PLATEWRIGHT_OT_fix,)

@@ -18,6 +18,7 @@ from ...engine.visibility.vantage import vantage
 from .. import judged
 from ..draw import maps, overlay
 from ..draw.maps import Drawing
+from ..figures import unparted
 from ..language import localized
 from ..preview import orientation, views
 from ..scene import capture, viewing
@@ -41,7 +42,7 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
         changes = judged.judgment(record.study).verdict.changes if record is not None else ()
         if properties.number >= len(changes):
             return cls.__doc__ or ""
-        return localized(unstopped(finding_text.text(changes[properties.number])))
+        return unparted(localized(unstopped(finding_text.text(changes[properties.number]))))
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
