@@ -18,6 +18,7 @@ from addon.engine.progress import run_to_end
 from addon.engine.mesh.topology import Topology
 
 from grids import blocks
+from scans import dirty_bunny
 from models import Model, box, cup, joined, moved, part, rotation, sphere, torus
 
 
@@ -148,6 +149,20 @@ def test_points_where_bars_touch_are_taken_apart() -> None:
         apart, origin = separate(points, faces, Topology.of(faces, len(points)))
         assert len(origin) == len(points) + more
         assert (points[origin[apart]] == points[faces]).all()
+
+
+def test_edges_of_two_need_not_be_sorted_again() -> None:
+    """What is taken apart is the same where the pairs at edges of two are given, on a scan with crowded edges."""
+    points, faces = dirty_bunny()
+    whole = Topology.of(faces, len(points))
+    first = whole.starts[:-1][np.diff(whole.starts) == 2]
+    pairs = np.stack([whole.half_edges[first], whole.half_edges[first + 1]])
+    pairs = pairs[:, faces.reshape(-1)[pairs[0]] != faces.reshape(-1)[pairs[1]]]
+    among = np.setdiff1d(np.arange(faces.size, dtype=np.int32), pairs)
+    assert 0 < len(among) < faces.size // 10
+    rest = Topology.of(faces, len(points), among=among)
+    for found, wanted in zip(separate(points, faces, rest, pairs), separate(points, faces, whole), strict=True):
+        np.testing.assert_array_equal(found, wanted)
 
 
 def test_every_climb_ends_in_a_ceiling_or_the_open() -> None:

@@ -15,31 +15,33 @@ def connected(count: int, a: NDArray[np.integer], b: NDArray[np.integer]) -> tup
     Hook and contract: every node hooks to one of its lower (in the next round, higher) neighbors,
     the trees so formed are flattened by pointer doubling, and the pairs that are left join their
     roots. Hooking up and down in turn is what ends stars of any numbering in two rounds. Each round
-    at least halves the pieces that still have neighbors; on a mesh a few rounds do.
+    at least halves the pieces that still have neighbors; on a mesh a few rounds do. A round is on the trees that
+    the one before has left.
     """
     a, b = a.astype(np.intp), b.astype(np.intp)
-    root = np.arange(count)
+    tree, trees = np.arange(count), count
     downward = True
     while len(a):
         low, high = np.minimum(a, b), np.maximum(a, b)
-        hook = np.arange(count)
+        hook = np.arange(trees)
         if downward:
             hook[high] = low  # whichever is written last: always lower, so there is no cycle
         else:
             hook[low] = high
         hook = _flattened(hook)
-        root, a, b = (
-            hook.take(active, mode="clip") for active in (root, low, high)
-        )  # all indices are good: not checked
+        number = np.cumsum(hook == np.arange(trees)) - 1
+        trees, place = int(number[-1]) + 1, number.take(hook, mode="clip")
+        # all indices are good: not checked
+        tree, a, b = (place.take(nodes, mode="clip") for nodes in (tree, low, high))
         apart = a != b
         a, b = a[apart], b[apart]
         downward = not downward
-    lowest = np.full(count, count)
-    np.minimum.at(lowest, root, np.arange(count))
-    first = lowest[root]
-    heads = first == np.arange(count)
+    lowest = np.full(trees, count)
+    np.minimum.at(lowest, tree, np.arange(count))
+    heads = np.zeros(count, dtype=bool)
+    heads[lowest] = True
     number = np.cumsum(heads, dtype=np.int32) - np.int32(1)
-    return number[first], int(heads.sum())
+    return number[lowest][tree], trees
 
 
 def _flattened(parent: NDArray[np.intp]) -> NDArray[np.intp]:

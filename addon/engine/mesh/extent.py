@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from ..errors import InputError
 from ..filled import filled
+from ..geometry.triangles import bounds
 from ..units import LENGTH, MM, in_m_or_mm
 from .faults import MAX_USUAL_M, MIN_USUAL_M, USUAL
 from .part import Part
@@ -24,13 +25,13 @@ def check(part: Part, unit: str | None = None) -> None:
 
     unit : what one unit of the file was read as, of `units.LENGTH`; None where that was no choice
     """
-    bounds = _bounds(part.points)
-    if not _usual(*bounds):  # a point that no face uses does no harm
-        bounds = _bounds(part.points[np.unique(part.triangles)])
-    if _usual(*bounds):
+    box = bounds(part.points)
+    if not _usual(*box):  # a point that no face uses does no harm
+        box = bounds(part.points[np.unique(part.triangles)])
+    if _usual(*box):
         return
-    low, high = bounds
-    longest, furthest = float((high - low).max()), float(np.abs(bounds).max())
+    low, high = box
+    longest, furthest = float((high - low).max()), float(np.abs(box).max())
     if longest == 0:
         raise InputError(filled("{name}: no face has an area; choose a mesh with a surface", name=part.name))
     if longest > MAX_LENGTH_M:
@@ -67,11 +68,6 @@ def check(part: Part, unit: str | None = None) -> None:
             size=in_m_or_mm(longest),
         )
     )
-
-
-def _bounds(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(2, 3) lowest and highest coordinates."""
-    return np.array([points.min(axis=0), points.max(axis=0)])
 
 
 def _usual(low: NDArray[np.float64], high: NDArray[np.float64]) -> bool:

@@ -7,6 +7,7 @@ tells what it means for the plating, never a refusal where there is one.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,8 +15,7 @@ from numpy.typing import NDArray
 from ..errors import InputError
 from ..filled import filled
 from ..findings import Finding
-from ..geometry.triangles import Measures, measure
-from ..linalg.labels import connected
+from ..geometry.triangles import Measures, bounds, measure
 from ..progress import Progress, Step
 from . import faults, weld
 from .duplicates import DuplicateFaces, duplicate_faces
@@ -23,7 +23,7 @@ from .nesting import Nesting, nest
 from .part import Part
 from .surface import Surface
 from .topology import Topology
-from .winding import consistent, enclosure
+from .winding import Patches, consistent, enclosure
 
 HOLED = 0.05  # an open shell with openings below this share of its area is a solid with holes, else a sheet
 MIN_AREA_SHARE = weld.ULP**2 / 16  # triangles of less area than this times the square of the size have none
@@ -44,8 +44,9 @@ def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
     yield Step(0.4, "looking for shells")
     twice = duplicate_faces(copy.triangles, copy.topology)
     copy.leave_out(np.append(twice.again, twice.walls))
-    shell, shells = _shells(copy)
-    turned, one_sided = consistent(copy.triangles, copy.topology, shell, shells)
+    patches = Patches.of(copy.triangles, copy.topology)
+    shell, shells = _shells(copy, patches)
+    turned, one_sided = consistent(patches, shell, shells)
     copy.turn(turned)
     yield Step(0.6, "looking for what is inside")
     middle, size = copy.points[copy.triangles[0, 0]], copy.size
@@ -103,10 +104,11 @@ class _Copy:
         skip = (a == b) | (b == c) | (c == a)
         return cls(points, triangles, skip, Topology.of(triangles, len(points), skip))
 
-    @property
+    @cached_property
     def extent(self) -> NDArray[np.float64]:
         """(3,) sides of the box round it, meters."""
-        return np.ptp(self.points, axis=0)
+        low, high = bounds(self.points)
+        return high - low
 
     @property
     def size(self) -> float:
@@ -120,7 +122,8 @@ class _Copy:
 
     def turn(self, which: NDArray[np.bool_]) -> None:
         if which.any():
-            self.triangles = np.where(which[:, None], self.triangles[:, ::-1], self.triangles)
+            self.triangles = self.triangles.copy()
+            self.triangles[which] = self.triangles[which][:, ::-1]
             self.topology = self.topology.turned(which)
 
 
@@ -145,18 +148,24 @@ def _joined(part: Part) -> tuple[_Copy, list[Finding]]:
 
 def _at(points: NDArray[np.bool_], triangles: NDArray[np.int32]) -> NDArray[np.intp]:
     """Triangles with a corner at one of the points."""
-    return np.flatnonzero(points[triangles].any(axis=1)) if points.any() else np.zeros(0, dtype=np.intp)
+    if not points.any():
+        return np.zeros(0, dtype=np.intp)
+    a, b, c = (points[corner] for corner in triangles.T)
+    return np.flatnonzero(a | b | c)
 
 
-def _shells(copy: _Copy) -> tuple[NDArray[np.int32], int]:
+def _shells(copy: _Copy, patches: Patches) -> tuple[NDArray[np.int32], int]:
     """(m,) the connected piece of each triangle, and how many; one left out goes with a neighbor."""
-    pairs = copy.topology.edge_faces[np.diff(copy.topology.starts) == 2]
-    shell, shells = connected(len(copy.triangles), *pairs.T)
+    shell, shells = patches.shells()
     if copy.skip.any():
-        retained = ~copy.skip
-        at = np.full(len(copy.points), shell[retained][0] if retained.any() else 0)
-        at[copy.triangles[retained]] = shell[retained][:, None]
-        shell[copy.skip] = at[copy.triangles[copy.skip, 0]]
+        shell, left_out = shell.copy(), copy.triangles[copy.skip, 0]
+        asked = np.zeros(len(copy.points), dtype=bool)
+        asked[left_out] = True
+        corner = np.flatnonzero(asked[copy.triangles.reshape(-1)])
+        corner = corner[~copy.skip[corner // 3]]
+        at = np.full(len(copy.points), shell[copy.skip.argmin()])
+        at[copy.triangles.reshape(-1)[corner]] = shell[corner // 3]
+        shell[copy.skip] = at[left_out]
         used = np.bincount(shell, minlength=shells) > 0
         shell = (np.cumsum(used, dtype=np.int32) - np.int32(1))[shell]
         shells = int(used.sum())
@@ -174,7 +183,7 @@ def _edges(topology: Topology, sheet_sides: int, is_open: bool) -> list[Finding]
         faces = np.unique(topology.edge_faces[topology.open, 0])
         findings.append(faults.open_edges(len(topology.open), sheet_sides, faces))
     if len(topology.non_manifold_edges):
-        faces = np.flatnonzero(np.isin(topology.face_edges, topology.non_manifold_edges).any(axis=1))
+        faces = np.unique(topology.half_edges[topology.half_edges_at(topology.non_manifold_edges)[0]] // 3)
         findings.append(faults.crowded(len(topology.non_manifold_edges), is_open, faces))
     return findings
 

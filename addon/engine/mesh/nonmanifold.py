@@ -11,19 +11,27 @@ from .topology import Topology
 
 
 def separate(
-    points: NDArray[np.float64], triangles: NDArray[np.int32], topology: Topology
+    points: NDArray[np.float64],
+    triangles: NDArray[np.int32],
+    topology: Topology,
+    pairs: NDArray[np.int32] | None = None,
 ) -> tuple[NDArray[np.int32], NDArray[np.intp]]:
-    """One point for each fan of triangles round a point.
+    """One point for each fan of triangles round a point: the first keeps its number, the others are numbered beyond.
 
     Triangles that meet at an edge belong together; where more than two do, those that have the same wedge
     of liquid between them. Returns (triangles (t, 3) into the new points, origin (n,) the old point of each).
+
+    pairs : (2, p) half-edges that the topology leaves out, for each pair has an edge of its own
     """
     corner = triangles.reshape(-1).astype(np.intp)
     after = np.arange(1, len(corner) + 1)  # of each half-edge the next in its triangle
     after[2::3] -= 3
     halves, starts = topology.half_edges, topology.starts
     plain = starts[:-1][np.diff(starts) == 2]
-    half, twin = halves[plain].astype(np.intp), halves[plain + 1].astype(np.intp)
+    half, twin = halves[plain], halves[plain + 1]
+    if pairs is not None:
+        half, twin = np.append(pairs[0], half), np.append(pairs[1], twin)
+    half, twin = half.astype(np.intp), twin.astype(np.intp)
     half_end, twin_end = after[half], after[twin]
     opposite = corner[half] != corner[twin]  # the usual case: the two run opposite ways
     half_to, twin_to = twin_end, twin
@@ -32,27 +40,30 @@ def separate(
     following = np.full(len(corner), -1, dtype=np.int32)
     following[half], following[twin] = np.where(opposite, twin_end, -1), np.where(opposite, half_end, -1)
     several = ~_single_fans(corner, following, topology.points)
-    piece = corner  # of a point with one fan its number, of the others numbers beyond
     corners = np.flatnonzero(several[corner])
-    if len(corners):
-        piece, number = corner.copy(), np.zeros(len(corner), dtype=np.intp)
-        number[corners] = np.arange(len(corners))
-        first_end, second_end = several[corner[half]], several[corner[half_end]]
-        first, second = _wedges(points, triangles, topology)
-        turned = corner[first] != corner[second]
-        pairs = [(half[first_end], half_to[first_end]), (half_end[second_end], twin_to[second_end])]
-        pairs += [
-            (first, np.where(turned, after[second], second)),
-            (after[first], np.where(turned, second, after[second])),
-        ]
-        a, b = (number[np.concatenate(side)] for side in zip(*pairs, strict=True))
-        piece[corners] = topology.points + connected(len(corners), a, b)[0]
-    lowest = np.full(int(piece.max(initial=0)) + 1, -1)
-    lowest[piece[::-1]] = np.arange(len(piece))[::-1]  # what is written last stays
-    heads = np.zeros(len(piece), dtype=bool)
-    heads[lowest[lowest >= 0]] = True
-    label = (np.cumsum(heads, dtype=np.int32) - np.int32(1))[lowest[piece]]
-    return label.reshape(-1, 3), corner[heads]
+    if not len(corners):
+        return triangles, np.arange(topology.points)
+    number = np.zeros(len(corner), dtype=np.intp)
+    number[corners] = np.arange(len(corners))
+    first_end, second_end = several[corner[half]], several[corner[half_end]]
+    first, second = _wedges(points, triangles, topology)
+    turned = corner[first] != corner[second]
+    joined = [(half[first_end], half_to[first_end]), (half_end[second_end], twin_to[second_end])]
+    joined += [
+        (first, np.where(turned, after[second], second)),
+        (after[first], np.where(turned, second, after[second])),
+    ]
+    a, b = (number[np.concatenate(side)] for side in zip(*joined, strict=True))
+    fan, _ = connected(len(corners), a, b)
+    at = corner[corners[np.unique(fan, return_index=True)[1]]]  # the point of each fan
+    more = np.ones(len(at), dtype=bool)
+    more[np.unique(at, return_index=True)[1]] = False  # the first at a point keeps its number
+    beyond = topology.points + np.arange(int(more.sum()))
+    label = at.copy()
+    label[more] = beyond
+    apart = triangles.reshape(-1).copy()
+    apart[corners] = label[fan]
+    return apart.reshape(-1, 3), np.append(np.arange(topology.points), at[more])
 
 
 def _single_fans(corner: NDArray[np.intp], following: NDArray[np.intp], points: int) -> NDArray[np.bool_]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ..errors import InputError
 from ..filled import filled
 from ..findings import Finding
-from ..geometry.triangles import Measures, measure
+from ..geometry.triangles import Measures, bounds, measure
 from .topology import Topology
 
 
@@ -96,11 +96,17 @@ class Surface:
         """(m, 3) meters."""
         return self.corners.mean(axis=1)
 
+    @property
+    def used_points(self) -> NDArray[np.float64]:
+        """(k, 3) meters, the points that a triangle uses."""
+        used = np.zeros(len(self.points), dtype=bool)
+        used[self.triangles] = True
+        return self.points if used.all() else self.points[used]
+
     @cached_property
     def bounds(self) -> NDArray[np.float64]:
         """(2, 3) meters: lowest and highest coordinate of the used points."""
-        used = self.points[np.unique(self.triangles)]
-        return np.array([used.min(axis=0), used.max(axis=0)])
+        return bounds(self.used_points)
 
     @cached_property
     def size(self) -> float:

@@ -8,6 +8,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry import ragged
+
+MANY = 8  # of so many triangles one turned, and to pass over all half-edges is quicker than to look up its own
+
 
 @dataclass(frozen=True, eq=False)
 class Topology:
@@ -30,62 +34,76 @@ class Topology:
     points: int
 
     @classmethod
-    def of(cls, triangles: NDArray[np.int32], points: int, skip: NDArray[np.bool_] | None = None) -> Topology:
+    def of(
+        cls,
+        triangles: NDArray[np.int32],
+        points: int,
+        skip: NDArray[np.bool_] | None = None,
+        among: NDArray[np.int32] | None = None,
+    ) -> Topology:
         """triangles : (m, 3) into `points` points. Sorts the half-edges once: m log m.
 
         skip : (m,) bool, triangles to leave out: they have no edges then.
+        among : (h,) int32, rising, the half-edges to look at: others have no edge. None: all
         """
         if skip is not None and skip.any():
             triangles = np.where(skip[:, None], triangles[:, :1], triangles)
-        begin = triangles.reshape(-1)
-        end = triangles[:, [1, 2, 0]].reshape(-1)
-        low, high = np.minimum(begin, end), np.maximum(begin, end)
-        half_edges, low, high = sorted_pairs(low, high, points)
-        new = np.empty(len(half_edges), dtype=bool)
+        begin, end = ends(triangles, among)
+        half_edges, key, bits = _sorted_keys(np.minimum(begin, end), np.maximum(begin, end), points)
+        half_edges = half_edges if among is None else among[half_edges]
+        new = np.empty(len(key), dtype=bool)
         new[:1] = True
-        new[1:] = (low[1:] != low[:-1]) | (high[1:] != high[:-1])
+        np.not_equal(key[1:], key[:-1], out=new[1:])
         first = np.flatnonzero(new)
-        edges = np.stack([low[first], high[first]], axis=1)
-        return cls._grouped(half_edges, new, edges, len(begin), points)
-
-    @classmethod
-    def _grouped(
-        cls,
-        half_edges: NDArray[np.int32],
-        new: NDArray[np.bool_],
-        edges: NDArray[np.int32],
-        corners: int,
-        points: int,
-    ) -> Topology:
-        """half_edges : (h,) by edge; new : (h,) whether an edge begins there; edges : (e, 2) in the same order"""
-        first = np.flatnonzero(new).astype(np.int32)
-        starts = np.append(first, np.int32(len(half_edges)))
-        meeting = np.diff(starts)
-        edge_faces = np.full((len(first), 2), -1, dtype=np.int32)
-        edge_faces[:, 0] = half_edges[first] // 3
-        shared = np.flatnonzero(meeting > 1)
-        edge_faces[shared, 1] = half_edges[first[shared] + 1] // 3
-        face_edges = np.full(corners, -1, dtype=np.int32)
+        starts = np.append(first, len(key)).astype(np.int32)
+        face_edges = np.full(triangles.size, -1, dtype=np.int32)
         face_edges[half_edges] = np.cumsum(new, dtype=np.int32) - np.int32(1)
-        non_manifold_edges = np.flatnonzero(meeting > 2).astype(np.int32)
-        return cls(edges, edge_faces, face_edges.reshape(-1, 3), non_manifold_edges, starts, half_edges, points)
+        edges = np.stack(_unpacked(key[first], bits), axis=1)
+        edge_faces = _first_two(half_edges, starts[:-1], np.diff(starts))
+        crowded = np.flatnonzero(np.diff(starts) > 2).astype(np.int32)
+        return cls(edges, edge_faces, face_edges.reshape(-1, 3), crowded, starts, half_edges, points)
+
+    def half_edges_at(self, edges: NDArray[np.integer]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        """Where in `half_edges` those at some edges (k,) stand, and the row of `edges` that each (n,) is of."""
+        many = self.starts[edges + 1] - self.starts[edges]
+        return np.repeat(self.starts[edges], many) + ragged.places(many), np.repeat(np.arange(len(edges)), many)
 
     def without(self, skip: NDArray[np.bool_]) -> Topology:
-        """The same without some triangles, (m,) bool: nothing is sorted again."""
-        retained = ~skip[self.half_edges // 3]
-        edge = np.repeat(np.arange(len(self.edges), dtype=np.int32), np.diff(self.starts))[retained]
-        new = np.empty(len(edge), dtype=bool)
-        new[:1] = True
-        new[1:] = edge[1:] != edge[:-1]
-        corners = self.face_edges.size
-        return Topology._grouped(self.half_edges[retained], new, self.edges[edge[new]], corners, self.points)
+        """The same without some triangles, (m,) bool: only what they touch is looked at."""
+        gone = np.flatnonzero(skip)
+        touched = np.unique(self.face_edges[gone])
+        touched = touched[touched >= 0]
+        at, row = self.half_edges_at(touched)
+        left = skip[self.half_edges[at] // 3]
+        half_edges, meeting = np.delete(self.half_edges, at[left]), np.diff(self.starts)
+        meeting[touched] -= np.bincount(row[left], minlength=len(touched)).astype(np.int32)
+        edges, edge_faces, face_edges = self.edges, self.edge_faces.copy(), self.face_edges.copy()
+        face_edges[gone] = -1
+        stays = meeting > 0
+        if not stays.all():
+            number = np.cumsum(stays, dtype=np.int32) - np.int32(1)
+            edges, edge_faces, meeting = edges[stays], edge_faces[stays], meeting[stays]
+            face_edges = np.where(face_edges < 0, face_edges, number[face_edges])
+            touched = number[touched[stays[touched]]]
+        starts = np.append(0, np.cumsum(meeting)).astype(np.int32)
+        edge_faces[touched] = _first_two(half_edges, starts[touched], meeting[touched])
+        crowded = np.flatnonzero(meeting > 2).astype(np.int32)
+        return Topology(edges, edge_faces, face_edges, crowded, starts, half_edges, self.points)
 
     def turned(self, which: NDArray[np.bool_]) -> Topology:
         """The same with some triangles, (m,) bool, running the other way round, their first and last corner swapped."""
-        face, corner = np.divmod(self.half_edges, np.int32(3))
-        swapped = np.where(which[face] & (corner < 2), np.int32(3) * face + np.int32(1) - corner, self.half_edges)
-        face_edges = np.where(which[:, None], self.face_edges[:, [1, 0, 2]], self.face_edges)
-        return replace(self, half_edges=swapped.astype(np.int32), face_edges=face_edges)
+        rows = np.flatnonzero(which)
+        half_edges, face_edges = self.half_edges.copy(), self.face_edges.copy()
+        if MANY * len(rows) > len(which):
+            at = np.arange(len(half_edges))
+        else:
+            edges = self.face_edges[rows].reshape(-1)
+            at, _ = self.half_edges_at(edges[edges >= 0])
+        face, corner = np.divmod(half_edges[at], np.int32(3))
+        swapped = which[face] & (corner < 2)
+        half_edges[at[swapped]] = (np.int32(3) * face + np.int32(1) - corner)[swapped]
+        face_edges[rows] = self.face_edges[rows][:, [1, 0, 2]]
+        return replace(self, half_edges=half_edges, face_edges=face_edges)
 
     @cached_property
     def open(self) -> NDArray[np.int32]:
@@ -109,10 +127,39 @@ class Topology:
         return starts, ends
 
 
+def ends(
+    triangles: NDArray[np.int32], half_edges: NDArray[np.int32] | None = None
+) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """The points (h,) at which half-edges of triangles (m, 3) start and end. half_edges : (h,); None: all of them"""
+    if half_edges is None:
+        return triangles.reshape(-1), np.roll(triangles, -1, axis=1).reshape(-1)
+    corner = triangles.reshape(-1)
+    return corner[half_edges], corner[half_edges + np.where(half_edges % 3 == 2, np.int32(-2), np.int32(1))]
+
+
+def _first_two(
+    half_edges: NDArray[np.int32], start: NDArray[np.int32], meeting: NDArray[np.int32]
+) -> NDArray[np.int32]:
+    """(e, 2) the first two triangles of edges whose `meeting` (e,) half-edges begin at `start` (e,); -1 for none."""
+    faces = np.full((len(start), 2), -1, dtype=np.int32)
+    faces[:, 0] = half_edges[start] // 3
+    shared = np.flatnonzero(meeting > 1)
+    faces[shared, 1] = half_edges[start[shared] + 1] // 3
+    return faces
+
+
 def sorted_pairs(
     low: NDArray[np.int32], high: NDArray[np.int32], points: int
 ) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int32]]:
     """Order of the pairs by low, then high, then place, without those whose ends are one; and they sorted."""
+    order, key, bits = _sorted_keys(low, high, points)
+    return order, *_unpacked(key, bits)
+
+
+def _sorted_keys(
+    low: NDArray[np.int32], high: NDArray[np.int32], points: int
+) -> tuple[NDArray[np.int32], NDArray[np.int64], int]:
+    """That order; low and high as one number each, sorted; and how many bits of it are high's."""
     bits, place_bits = int(points).bit_length(), len(low).bit_length()
     keep = np.arange(len(low))
     lines = low != high
@@ -130,4 +177,8 @@ def sorted_pairs(
     else:
         rank = np.argsort(key, kind="stable")
         order, key = keep[rank].astype(np.int32), key[rank]
-    return order, (key >> bits).astype(np.int32), (key & ((1 << bits) - 1)).astype(np.int32)
+    return order, key, bits
+
+
+def _unpacked(key: NDArray[np.int64], bits: int) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    return (key >> bits).astype(np.int32), (key & ((1 << bits) - 1)).astype(np.int32)

@@ -3,23 +3,45 @@
 from __future__ import annotations
 
 from itertools import product
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry.triangles import bounds
 from ..linalg.labels import connected
 
 ULP = 2.0**-23  # of single precision, relative: files keep coordinates no better
+ROWS_AT_ONCE = 1 << 14
 PRIMES = np.array([0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9], dtype=np.uint64)
 
 
 def exact(points: NDArray[np.float64]) -> NDArray[np.intp]:
     """(v,) the first point at exactly the place of each point; the point itself where it is the only one."""
-    order, same = _alike((points + 0.0).view(np.uint64))  # the sum makes -0 and 0 one
-    first = np.arange(len(points))
-    if same.any():  # else welded already: the usual case, at the cost of one sort
-        heads = np.flatnonzero(np.append(True, ~same))
-        first[order] = np.repeat(order[heads], np.diff(np.append(heads, len(order))))
+    order, same = _of_one_hash(np.concatenate([row_hash(_bits(rows)) for rows in _batches(points)]))
+    if not same.any():
+        return np.arange(len(points))  # welded already: the usual case, at the cost of one sort
+    first = _first(order, same)
+    pairs = zip(_batches(first), _batches(points), strict=True)
+    if all((points.take(own, axis=0) == rows).all() for own, rows in pairs):
+        return first
+    return _first(*_told_apart(_bits(points), order, same))
+
+
+def _bits(points: NDArray[np.float64]) -> NDArray[np.uint64]:
+    return (points + 0.0).view(np.uint64)  # the sum makes -0 and 0 one
+
+
+def _batches(rows: NDArray[Any]) -> list[NDArray[Any]]:
+    """Rows that the processor's cache holds at once: what is worked out between has no way to the memory and back."""
+    return [rows[start : start + ROWS_AT_ONCE] for start in range(0, max(len(rows), 1), ROWS_AT_ONCE)]
+
+
+def _first(order: NDArray[np.intp], same: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """(n,) the first item that is alike, of each. order, same : as of `_alike`"""
+    first = np.empty(len(order), dtype=np.intp)
+    heads = np.flatnonzero(np.append(True, ~same))
+    first[order] = np.repeat(order[heads], np.diff(np.append(heads, len(order))))
     return first
 
 
@@ -29,7 +51,7 @@ def near(points: NDArray[np.float64], indices: NDArray[np.intp]) -> NDArray[np.i
     Two points nearer than the tolerance share a cell of at least one of eight grids, of twice the
     tolerance, shifted by half a cell: no pair is lost at the border of a cell.
     """
-    low, high = points.min(axis=0), points.max(axis=0)
+    low, high = bounds(points)
     tolerance = ULP * max(float(np.linalg.norm(high - low)), float(np.abs([low, high]).max()))
     scaled = (points[indices] - low) / (2.0 * tolerance)
     pairs = []
@@ -55,20 +77,33 @@ def compact(
     if heads.all():
         return points, triangles
     number = np.cumsum(heads, dtype=np.int32) - np.int32(1)
-    return points[heads], number[first][triangles]
+    return points[np.flatnonzero(heads)], number[first][triangles]
 
 
 def _alike(rows: NDArray[np.uint64]) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
-    """An order that brings like rows together, lower indices first; and whether items i and i + 1 are alike.
+    """An order that brings like rows together, lower indices first; and whether items i and i + 1 are alike."""
+    return _told_apart(rows, *_of_one_hash(row_hash(rows)))
+
+
+def _of_one_hash(key: NDArray[np.uint64]) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """The same of a hash a row (n,), which is overwritten, where rows of one hash count as alike.
 
     Sorts one number a row, made of a hash above and the index below: half the time of an argsort.
     """
-    index_bits = np.uint64(len(rows).bit_length())
-    key = row_hash(rows) >> index_bits << index_bits | np.arange(len(rows), dtype=np.uint64)
+    index_bits = np.uint64(len(key).bit_length())
+    key >>= index_bits
+    key <<= index_bits
+    key |= np.arange(len(key), dtype=np.uint64)
     key.sort()
     order = (key & ((np.uint64(1) << index_bits) - np.uint64(1))).astype(np.intp)
     key >>= index_bits
-    same = key[1:] == key[:-1]
+    return order, key[1:] == key[:-1]
+
+
+def _told_apart(
+    rows: NDArray[np.uint64], order: NDArray[np.intp], same: NDArray[np.bool_]
+) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """What `_of_one_hash` found, where rows have been compared."""
     ordered = rows.take(order, axis=0)
     differs = same & _unlike(ordered)
     if differs.any():  # places with one hash, of millions a pair now and then: where they are, compare the places

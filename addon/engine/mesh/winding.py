@@ -21,23 +21,51 @@ class Winding(NamedTuple):
     twisted: NDArray[np.bool_]
 
 
-def consistent(triangles: NDArray[np.int32], topology: Topology, shell: NDArray[np.int32], shells: int) -> Winding:
+class Patches(NamedTuple):
+    """Connected triangles that face alike, across edges where two meet.
+
+    label : (m,) int32, the patch of each triangle; patches : how many
+    a, b : (k,) int32, patches that clash at an edge: they join, and do not face alike there
+    """
+
+    label: NDArray[np.int32]
+    patches: int
+    a: NDArray[np.int32]
+    b: NDArray[np.int32]
+
+    @classmethod
+    def of(cls, triangles: NDArray[np.int32], topology: Topology) -> Patches:
+        """triangles : (m, 3), whose edges the topology knows"""
+        pairs = np.flatnonzero(np.diff(topology.starts) == 2)
+        one, other = (topology.half_edges[topology.starts[pairs] + k] for k in (0, 1))
+        begin = triangles.reshape(-1)
+        clash = begin[one] == begin[other]
+        a, b = one // 3, other // 3
+        if not clash.any():
+            return cls(*connected(len(triangles), a, b), *np.zeros((2, 0), dtype=np.int32))
+        label, count = connected(len(triangles), a[~clash], b[~clash])
+        return cls(label, count, label[a[clash]], label[b[clash]])
+
+    def shells(self) -> tuple[NDArray[np.int32], int]:
+        """(m,) the connected piece of each triangle, and how many."""
+        if not len(self.a):
+            return self.label, self.patches
+        shell, shells = connected(self.patches, self.a, self.b)
+        return shell[self.label], shells
+
+
+def consistent(patches: Patches, shell: NDArray[np.int32], shells: int) -> Winding:
     """Turn as few triangles as possible so that no two neighbors face against each other.
 
-    Patches that already agree are joined first; then each patch stands as two nodes, as it is and
-    turned, and every edge where two patches clash joins one's node to the other's opposite.
+    Each patch stands as two nodes, as it is and turned, and every edge where two patches clash joins one's node to the
+    other's opposite.
     """
-    pairs = np.flatnonzero(np.diff(topology.starts) == 2)
-    first, begin = topology.starts[pairs], triangles.reshape(-1)
-    clash = begin[topology.half_edges[first]] == begin[topology.half_edges[first + 1]]
-    turned, twisted = np.zeros(len(triangles), dtype=bool), np.zeros(shells, dtype=bool)
-    if not clash.any():
+    patch, count, a, b = patches
+    turned, twisted = np.zeros(len(patch), dtype=bool), np.zeros(shells, dtype=bool)
+    if not len(a):
         return Winding(turned, twisted)
-    a, b = topology.edge_faces[pairs].T
-    patch, patches = connected(len(triangles), a[~clash], b[~clash])
-    a, b = patch[a[clash]], patch[b[clash]]
-    side, _ = connected(2 * patches, np.append(a, a + patches), np.append(b + patches, b))
-    as_is, other = side[:patches], side[patches:]
+    side, _ = connected(2 * count, np.append(a, a + count), np.append(b + count, b))
+    as_is, other = side[:count], side[count:]
     twisted[shell[np.flatnonzero((as_is == other)[patch])]] = True
     turned = (as_is > other)[patch]
     balance = np.bincount(shell, np.where(turned, 1, -1), minlength=shells)

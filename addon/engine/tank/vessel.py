@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..geometry.attitude import turn_up
 from ..geometry.frames import unit
+from ..geometry.triangles import bounds
 from ..mesh.surface import Surface
 from ..settings import tables
 from ..settings.job import Job
@@ -178,10 +179,11 @@ def _extent(surface: Surface, job: Job, turn: float) -> Array:
     key = (*(float(x) for x in job.part.up), float(turn))
     if key not in known:
         if surface not in _used_points:
-            _used_points[surface] = surface.points[np.unique(surface.triangles)]
+            _used_points[surface] = surface.used_points
         c, s = np.cos(turn), np.sin(turn)
         about = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
-        known[key] = np.ptp(_used_points[surface] @ (about @ turn_up(unit(job.part.up))).T, axis=0)
+        low, high = bounds(_used_points[surface] @ (about @ turn_up(unit(job.part.up))).T)
+        known[key] = high - low
         known[key].flags.writeable = False  # it is handed out more than once
     return known[key]
 

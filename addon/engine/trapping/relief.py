@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from ..geometry.triangles import measure
 from ..linalg.labels import connected
+from ..mesh import topology
 from ..mesh.nonmanifold import separate
 from ..mesh.surface import Surface
-from ..mesh.topology import Topology
 
 MIN_LONG_OVER_MEDIAN = 1.5  # a triangle whose longest edge is so much over the median of those is looked at by itself
 
@@ -53,8 +53,9 @@ class Relief:
     def by_length(self) -> tuple[float, NDArray[np.intp]]:
         """A length (m) that no edge of most triangles reaches, and those (n,) that have a longer one."""
         square = np.zeros(len(self.face))
+        at = [[pick(axis, corner) for corner in self.corners] for axis in self.points.T]
         for start, end in ((0, 1), (1, 2), (2, 0)):
-            x, y, z = (pick(axis, self.corners[end]) - pick(axis, self.corners[start]) for axis in self.points.T)
+            x, y, z = (axis[end] - axis[start] for axis in at)
             np.maximum(square, x * x + y * y + z * z, out=square)
         short = MIN_LONG_OVER_MEDIAN * float(np.sqrt(np.median(square)))
         return short, np.flatnonzero(square >= short**2)
@@ -96,13 +97,18 @@ def prepare(surface: Surface) -> Relief:
     if (surface.sides[wetted] == 2).any():
         points, triangles, face, place = _with_backs(points, triangles, face, surface.sides[wetted] == 2)
     if len(face) > len(wetted) or len(surface.topology.open) or len(surface.topology.non_manifold_edges):
-        points, triangles, face, place = _with_patches(points, triangles, face, place)
-        topology = Topology.of(triangles, len(points))
-        if len(topology.non_manifold_edges):
-            triangles, origin = separate(points, triangles, topology)
+        pairs = _pairs(surface, wetted, len(face))
+        rest = np.ones(triangles.size, dtype=bool)
+        rest[pairs] = False
+        among = np.flatnonzero(rest).astype(np.int32)
+        points, triangles, face, place = _with_patches(points, triangles, face, place, among)
+        among = np.append(among, np.arange(len(rest), triangles.size, dtype=np.int32))
+        edges = topology.Topology.of(triangles, len(points), among=among)
+        if len(edges.non_manifold_edges):
+            triangles, origin = separate(points, triangles, edges, pairs)
             points, place = points[origin], place[origin]
-    plain = len(face) == len(wetted) and points is surface.points
-    area, normal = (surface.area[wetted], surface.normal[wetted]) if plain else measure(points, triangles)[:2]
+    added = measure(points, triangles[len(wetted) :])
+    area, normal = np.append(surface.area[wetted], added.area), np.vstack([surface.normal[wetted], added.normal])
     a, b, c = (np.ascontiguousarray(column, dtype=np.intp) for column in triangles.T)
     used = np.zeros(len(points), dtype=bool)
     for column in (a, b, c):
@@ -148,9 +154,13 @@ def _with_patches(
     triangles: NDArray[np.int32],
     face: NDArray[np.int32],
     place: NDArray[np.intp],
+    among: NDArray[np.int32],
 ) -> tuple[NDArray[np.float64], NDArray[np.int32], NDArray[np.int32], NDArray[np.intp]]:
-    """The same with each loop of open edges filled by triangles to the loop's middle."""
-    gaps = _open_edges(triangles)
+    """The same with each loop of open edges filled by triangles to the loop's middle.
+
+    among : half-edges, those of every open edge among them
+    """
+    gaps = _open_edges(triangles, among)
     if not len(gaps):
         return points, triangles, face, place
     loop = _loops(gaps)
@@ -186,10 +196,33 @@ def _wetted_triangles(surface: Surface) -> NDArray[np.intp]:
     return np.flatnonzero(surface.wetted | (thin & shells[surface.shell]))
 
 
-def _open_edges(triangles: NDArray[np.int32]) -> NDArray[np.int32]:
-    """Half-edges (n, 2) that no triangle runs the other way."""
-    start = triangles.astype(np.int64).reshape(-1)
-    end = triangles[:, [1, 2, 0]].astype(np.int64).reshape(-1)
+def _pairs(surface: Surface, wetted: NDArray[np.intp], triangles: int) -> NDArray[np.int32]:
+    """(2, p) half-edges that run against each other at an edge of their own: nothing is open or crowded there.
+
+    Numbered by the row of `wetted` that they belong to; none where there are more `triangles` than these, for the backs
+    of sheets lie at the same edges.
+    """
+    if triangles > len(wetted):
+        return np.zeros((2, 0), dtype=np.int32)
+    edges, corner = surface.topology, surface.triangles.reshape(-1)
+    first = edges.starts[:-1][np.diff(edges.starts) == 2]
+    pairs = np.stack([edges.half_edges[first], edges.half_edges[first + 1]])
+    face = pairs // 3
+    apart = pick(corner, pairs[0]) != pick(corner, pairs[1])
+    if len(wetted) < len(corner) // 3:
+        row = np.full(len(corner) // 3, -1, dtype=np.int32)
+        row[wetted] = np.arange(len(wetted))
+        at = pick(row, face)
+        pairs += 3 * (at - face)
+        apart &= (at >= 0).all(axis=0)
+    return pairs if apart.all() else pairs[:, apart]
+
+
+def _open_edges(triangles: NDArray[np.int32], among: NDArray[np.int32] | None = None) -> NDArray[np.int32]:
+    """Half-edges (n, 2) that no triangle runs the other way. among : where to look; None: everywhere"""
+    start, end = (each.astype(np.int64) for each in topology.ends(triangles, among))
+    if not len(start):
+        return np.zeros((0, 2), dtype=np.int32)
     count = int(triangles.max()) + 1
     key = np.minimum(start, end) * count + np.maximum(start, end)
     key <<= 1  # the way it runs goes with it: to sort numbers is quicker than to find their order
