@@ -34,7 +34,7 @@ ENGINE = (
     {"errors"},
     {"inputs", "geometry"},
     {"findings"},
-    {"linalg", "faraday", "reasons"},
+    {"linalg", "faraday", "reasons", "copper_wire"},
     {"settings", "mesh", "color"},
     {"chemistry", "trapping", "visibility", "printing", "purpose"},
     {"tank"},

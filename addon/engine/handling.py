@@ -45,7 +45,7 @@ class Handling:
 
     entry_current : A that the first wetted `ENTRY_DEPTH_M` bear at the top of the bath's range
     carried_out : m3 of bath that one lift carries out, as a film and in hollows
-    rinses : how many, each in fresh water; rinse_volume : m3 of each
+    rinses : how many, each in fresh water, which all copies share; rinse_volume : m3 of each
     acid, metal : kg that go out with it; first_rinse_metal : kg/m3 in the first rinse afterwards
     batch : m3 of bath; lifts : lifts after which a tenth of it has been carried out
     additive : m3 that the charge uses up; metal_gain : kg that the bath gains, where anodes dissolve faster than metal
@@ -86,11 +86,11 @@ def of_study(study: Study) -> Handling | None:
     return Handling(
         entry_current=job.bath.window[1] * first_wetted(surface, study.hung.part.up),
         carried_out=carried,
-        rinses=rinses(carried / deposit.copies, water),
+        rinses=rinses(carried, water),
         rinse_volume=water,
         acid=carried * content.get(baths.ACID, 0.0),
         metal=metal,
-        first_rinse_metal=metal / deposit.copies / (water + carried / deposit.copies),
+        first_rinse_metal=metal / (water + carried),
         batch=batch,
         lifts=ACID_PER_BATH_LOST * batch / carried,
         additive=baths.brightener(recipe, deposit.copies * deposit.charge),

@@ -307,6 +307,7 @@ def test_the_report_tells_all_of_it(trace):
         "fill_up",
         "pull_g",
         "rigid_wire_mm",
+        "bearing_wire_mm",
         "suggestions",
         "pair",
         "net_end_g",

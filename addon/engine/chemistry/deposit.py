@@ -71,7 +71,7 @@ def estimate(surface: Surface, target: Target, bath: Bath, supply: Supply, copie
         findings=(
             *_supply_findings(copies * current, supplied_density, longer, target, supply),
             *_step_findings(copies * current, supplied_density, longer, target, supply),
-            *window_findings(supplied_density, bath),
+            *window_findings(supplied_density, bath, supply, copies * area, copies),
         ),
     )
 
@@ -172,8 +172,13 @@ def _alike(a: float, b: float) -> bool:
     return abs(a - b) <= MAX_ROUNDING * abs(b)
 
 
-def window_findings(density: float, bath: Bath) -> list[Finding]:
-    """Whether a mean current density (A/m2) suits the bath."""
+def window_findings(
+    density: float, bath: Bath, supply: Supply | None = None, area: float = 0.0, copies: int = 1
+) -> list[Finding]:
+    """Whether a mean current density (A/m2) suits the bath.
+
+    supply : what gives it, None while nobody asks; area : m2 of all copies
+    """
     low, high = bath.window
     names = {"bath": bath.name}
     window = {Quantity.DENSITY: density, Quantity.LOW_DENSITY: low, Quantity.HIGH_DENSITY: high}
@@ -181,7 +186,10 @@ def window_findings(density: float, bath: Bath) -> list[Finding]:
         remedy = Remedy(RemedyCode.LOWER_DENSITY, {Quantity.DENSITY: high})
         return [Finding(Code.ABOVE_WINDOW, Severity.SPOILS, window, names, spoilt_share=1.0, remedy=remedy)]
     if density < low * (1.0 - MAX_ROUNDING):
-        remedy = Remedy(RemedyCode.RAISE_DENSITY, {Quantity.DENSITY: low})
+        needed = {Quantity.DENSITY: low, Quantity.CURRENT: current_for(low, area)}
+        short = supply is not None and needed[Quantity.CURRENT] > supply.current
+        remedy = Remedy(RemedyCode.LARGER_SUPPLY if short else RemedyCode.RAISE_DENSITY, needed)
+        window[Quantity.COUNT] = copies
         return [Finding(Code.BELOW_WINDOW, Severity.SPOILS, window, names, spoilt_share=1.0, remedy=remedy)]
     if density > SAFE_LIMITING_SHARE * bath.limiting:
         limit = {Quantity.DENSITY: density, Quantity.LIMIT_DENSITY: bath.limiting}

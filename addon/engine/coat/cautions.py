@@ -120,8 +120,8 @@ def too_few_wires(
 def current_limited(job: Job, target: float, start: Start, area: float, on_metal: float) -> list[Finding]:
     """That the part never bears the current that is wanted. target, on_metal : A of one part, wanted and borne were all
     of it metal; area : m2 plated"""
-    if start.ramp is None or not start.steps or start.ramp.held == "target":
-        return []
+    if job.supply.hold is not None or start.ramp is None or not start.steps or start.ramp.held == "target":
+        return []  # a voltage that is held gives what it gives
     copies, borne = max(len(job.rack.positions), 1), max(step.current for step in start.steps)
     quantities = {
         Quantity.CURRENT: copies * target,
@@ -148,7 +148,11 @@ def refused(job: Job, start: Start, ohms: float) -> list[Finding]:
         if math.isfinite(start.ramp.half_covered):
             quantities |= {Quantity.TIME: start.ramp.half_covered}
     names = {"coat": job.coat.name, "refusal": start.refusal.value}
-    better = [name for name in tables.names("coats") if 0 < _ohms(name) <= ohms / MIN_BETTER_COAT_RATIO]
+    better = [
+        name
+        for name in tables.names("coats")
+        if name != job.coat.name and 0 < _ohms(name) <= ohms / MIN_BETTER_COAT_RATIO
+    ]
     remedy = Remedy(RemedyCode.BETTER_COAT, names={"coats": ", ".join(better)})
     return [Finding(Code.COAT_TOO_POOR, Severity.STOPS, quantities, names, spoilt_share=1.0, remedy=remedy)]
 

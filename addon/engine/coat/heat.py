@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..chemistry.cautions import SOFTENING_MARGIN_K
+from ..copper_wire import DIAMETERS_MM, gauge
 from ..linalg.sparse import Index, Vector
 from ..units import MM
 from . import refine
@@ -24,8 +25,6 @@ from .sheet import Pad, Sheet
 LIQUID_TRANSFER_W_M2K, AIR_TRANSFER_W_M2K = 500.0, 15.0
 RING_RADIUS_RATIO = 1.5  # outer beside inner radius of the ring over which the warmth at a pad is taken
 MAX_WIRE_RISE_K = 10.0  # K that a wire may be warmer than the air
-# mm, copper wire as it is sold; thinner ones tear
-WIRE_DIAMETERS_MM = (0.4, 0.5, 0.6, 0.8, 1.0, 1.2, 1.5, 2.0, 2.5, 3.0)
 LEAD_LENGTH_M = 0.5  # m of wire between the supply and the part
 
 
@@ -122,13 +121,14 @@ def at_current(heating: Heating, current: float) -> Heating:
 def wire_advice(current: float, *, wetted: float, density: float) -> WireAdvice:
     """The thinnest wire that stays cool in air. wetted : m under the liquid; density : A/m2 on the part."""
     diameter = next(
-        (d * MM for d in WIRE_DIAMETERS_MM if _wire_rise(current, d * MM) <= MAX_WIRE_RISE_K),
-        WIRE_DIAMETERS_MM[-1] * MM,
+        (d * MM for d in DIAMETERS_MM if _wire_rise(current, d * MM) <= MAX_WIRE_RISE_K),
+        DIAMETERS_MM[-1] * MM,
     )
-    gauge = round(36 - 39 * math.log(diameter / (0.127 * MM)) / math.log(92))
     resistance = RESISTIVITY_OHM_M["copper"] * LEAD_LENGTH_M / (math.pi * diameter**2 / 4)
     takes = math.pi * diameter * wetted * density
-    return WireAdvice(current, diameter, gauge, _wire_rise(current, diameter), current * resistance, wetted, takes)
+    return WireAdvice(
+        current, diameter, gauge(diameter), _wire_rise(current, diameter), current * resistance, wetted, takes
+    )
 
 
 def _wire_rise(current: float, diameter: float) -> float:

@@ -164,7 +164,9 @@ def circuit(job: Job, field: Field, mean: float, needed: float | None) -> list[F
         remedy = Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.VOLTAGE: field.voltage})
         findings.append(Finding(Code.SUPPLY_VOLTAGE_TOO_SMALL, Severity.COSTS, volts, remedy=remedy))
     if field.is_below_wanted or job.supply.hold is not None:  # else the deposit says it, of the same density
-        findings += window_findings(mean, job.bath)
+        copies = len(field.part_currents)
+        whole = sum(field.part_currents) / mean if mean > 0 else 0.0
+        findings += window_findings(mean, job.bath, job.supply, whole, copies)
     own = job.supply.hold is not None or field.thief_current > 0  # else the deposit says it
     if own and field.current > job.supply.current * 1.001:
         amperes = {Quantity.CURRENT: field.current, Quantity.SUPPLY_CURRENT: job.supply.current}

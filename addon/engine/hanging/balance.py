@@ -12,16 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..copper_wire import DENSITY_KG_M3, SAFETY_FACTOR, STIFFNESS_PA, YIELD_PA
 from ..units import GRAVITY
 
 MIN_PULL_SHARE = 0.2  # of the coated print's weight, on a flexible wire: stirring then leaves it taut, common practice
 MIN_BALLAST_KG = 1e-3  # less is not felt on the wire of a part that sinks by itself: common practice, no source
 FREE_WIRE_M = 0.1  # of wire between its clamp and the part: common practice, no source
 MIN_RIGID_WIRE_M = 1.5e-3  # common practice, no source
-RIGID_SAFETY_FACTOR = 2.0
 MAX_RIGID_WIRE_M = 4e-3  # thicker copper is not bent by hand: common practice, no source
-COPPER_STIFFNESS_PA, COPPER_YIELD_PA = 117e9, 70e6  # annealed (handbook values, from memory)
-BALLAST_DENSITY_KG_M3 = 8960.0  # kg/m3: ballast is given as solid copper (CRC Handbook value, from memory)
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,7 +63,7 @@ def balance(loads: list[Load], bath_density: float) -> Balance:
 
 def ballast(net: float, bath_density: float, pull: float = 0.0) -> float:
     """kg of solid copper, itself immersed, that brings a net load (kg) up to a pull on the wire (kg)."""
-    return max(0.0, pull - net) / (1.0 - bath_density / BALLAST_DENSITY_KG_M3)
+    return max(0.0, pull - net) / (1.0 - bath_density / DENSITY_KG_M3)
 
 
 def rigid_wire(lift: float, arm: float, free: float = FREE_WIRE_M) -> float | None:
@@ -73,12 +71,12 @@ def rigid_wire(lift: float, arm: float, free: float = FREE_WIRE_M) -> float | No
 
     lift : kg; arm : m, level, from the wire to the point through which the lift acts; free : m of wire below the clamp
     It neither buckles (Euler: clamped above, free below, pi^2 E I / (4 free^2)) nor bends for good (lift x arm over the
-    section modulus), each with `RIGID_SAFETY_FACTOR`; never thinner than `MIN_RIGID_WIRE_M`, for hands and stirring.
+    section modulus), each with `SAFETY_FACTOR`; never thinner than `MIN_RIGID_WIRE_M`, for hands and stirring.
     None where it would be thicker than `MAX_RIGID_WIRE_M`.
     """
-    force = RIGID_SAFETY_FACTOR * lift * GRAVITY
-    buckles = (64.0 / np.pi * force * 4.0 * free**2 / (np.pi**2 * COPPER_STIFFNESS_PA)) ** 0.25
-    bends = (32.0 / np.pi * force * arm / COPPER_YIELD_PA) ** (1.0 / 3.0)
+    force = SAFETY_FACTOR * lift * GRAVITY
+    buckles = (64.0 / np.pi * force * 4.0 * free**2 / (np.pi**2 * STIFFNESS_PA)) ** 0.25
+    bends = (32.0 / np.pi * force * arm / YIELD_PA) ** (1.0 / 3.0)
     needed = float(max(buckles, bends, MIN_RIGID_WIRE_M))
     return needed if needed <= MAX_RIGID_WIRE_M else None
 

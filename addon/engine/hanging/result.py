@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..copper_wire import bearing
 from ..findings import Finding
 from .balance import Balance
 from .mass import Body
@@ -22,6 +23,8 @@ class Hanging:
         the start; 0 on a rigid hook
     rigid_wire : m, diameter of a copper wire that holds down, without ballast, a part that floats, or that may for all
         that is known of its weight; None where it sinks, and where no wire that hands bend would do
+    lifted : kg that its wire bears in air at the most: print, deposit and ballast; of a metal that nobody names as if
+        it were the heaviest; 0 where nobody knows
     unknown_lift : kg that a part of unknown weight floats by at most; 0 where the weight is known
     settles_up : (3,) the way up that it turns to on the first contact, None where it floats or is unknown
     sinks : kg of deposit from which a floating part sinks; 0 where it sinks anyway, None where unknown
@@ -51,6 +54,12 @@ class Hanging:
     as_set: Suggestion | None = None
     fill_up: NDArray[np.float64] | None = None
     rigid_wire: float | None = None
+    lifted: float = 0.0
     unknown_lift: float = 0.0
     swept: int | None = None
     sampling_error: float = 0.0
+
+    @property
+    def bearing_wire(self) -> float | None:
+        """m, the thinnest wire that bears the part in air; None where nobody knows its weight."""
+        return bearing(self.lifted) if self.lifted > 0 else None

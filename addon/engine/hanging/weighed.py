@@ -91,6 +91,7 @@ def weighed(
         start=start,
         end=end,
         ballast=added,
+        lifted=body.mass + immersion.deposit + added,
         settles_up=settles,
         findings=tuple(findings),
         sinks=sinks,

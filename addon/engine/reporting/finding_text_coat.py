@@ -9,7 +9,7 @@ from ..findings import Quantity as Of
 from . import words
 from .filled import filled, joined
 from .finding_template import Template
-from .plan_text import figure, point
+from .plan_text import figure, general, point
 
 PLUGGED = "Plugs keep bath and current out of there."
 SAME_LIMIT_RATIO = 1.05  # of what bare and covered coat bear: no limit is known any closer
@@ -76,15 +76,15 @@ def _poor(f: Finding) -> str:
             " allows {limit}: no sound metal grows there. Use a coat that conducts better, more wires, or"
             " far less current at the start.",
             share=f"{100 * f.shown(Of.SHARE):.0f}",
-            density=f"{f.shown(Of.DENSITY):.2g}",
-            limit=f"{f.shown(Of.LIMIT_DENSITY):.3g}",
+            density=general(f.shown(Of.DENSITY), 2),
+            limit=general(f.shown(Of.LIMIT_DENSITY), 3),
         )
     return filled(
         "At the full current the bare coat loses up to {voltage} V, and even four wires do not bring"
         " that under {limit} V: start low and raise the current in steps, as listed, or use a coat"
         " that conducts better.",
-        voltage=f"{f.shown(Of.VOLTAGE):.2g}",
-        limit=f"{f.shown(Of.LIMIT_VOLTAGE):.2g}",
+        voltage=general(f.shown(Of.VOLTAGE), 2),
+        limit=general(f.shown(Of.LIMIT_VOLTAGE), 2),
     )
 
 
@@ -103,12 +103,12 @@ def _refused(f: Finding) -> str:
         return filled(
             "No schedule: on {coat} at {resistance} ohm per square the first current must stay under {current} mA, less"
             " than the supply's {step} mA.",
-            current=f"{1000 * f.shown(Of.CURRENT):.2g}",
-            step=f"{1000 * f.shown(Of.STEP_CURRENT):.2g}",
+            current=general(1000 * f.shown(Of.CURRENT), 2),
+            step=general(1000 * f.shown(Of.STEP_CURRENT), 2),
             **coat,
         )
     if Of.LIMIT_TIME in f.quantities:
-        lasts = f"{f.shown(Of.LIMIT_TIME):.2g}"
+        lasts = general(f.shown(Of.LIMIT_TIME), 2)
         if Of.TIME not in f.quantities:
             return filled(
                 "No schedule: on {coat} at {resistance} ohm per square metal never covers half of the part,"
@@ -119,7 +119,7 @@ def _refused(f: Finding) -> str:
         return filled(
             "No schedule: on {coat} at {resistance} ohm per square metal covers half of the part after"
             " {time} h, and in the bath the coat lasts about {lasts} h.",
-            time=f"{f.shown(Of.TIME):.2g}",
+            time=general(f.shown(Of.TIME), 2),
             lasts=lasts,
             **coat,
         )
@@ -144,7 +144,7 @@ def _borne(f: Finding) -> str:
             "Of the wanted {current} A the part takes {limit} A: with more the place that gets most would burn.",
             **currents,
         )
-    metal, density = f.shown(Of.METAL_CURRENT), f"{f.shown(Of.DENSITY):.2g}"
+    metal, density = f.shown(Of.METAL_CURRENT), general(f.shown(Of.DENSITY), 2)
     if metal < SAME_LIMIT_RATIO * f.shown(Of.LIMIT_CURRENT):
         helps = filled(
             "Fully covered with metal it would take no more: set {density} A/dm2, or move the anodes away from that"
@@ -155,7 +155,7 @@ def _borne(f: Finding) -> str:
         helps = filled(
             "Even fully covered with metal it would take {metal} A at most: set {density} A/dm2, or move"
             " the anodes away from that place, or shield it.",
-            metal=f"{metal:.2g}",
+            metal=general(metal, 2),
             density=density,
         )
     else:
@@ -172,9 +172,9 @@ def _few(f: Finding) -> str:
         " under {limit} V.",
         "With {count} wires the bare coat loses up to {voltage} V at the full current. Use {needed} wires to stay"
         " under {limit} V.",
-        voltage=f"{f.shown(Of.VOLTAGE):.2g}",
+        voltage=general(f.shown(Of.VOLTAGE), 2),
         needed=f"{f.shown(Of.NEEDED_WIRES):.0f}",
-        limit=f"{f.shown(Of.LIMIT_VOLTAGE):.2g}",
+        limit=general(f.shown(Of.LIMIT_VOLTAGE), 2),
     )
 
 
@@ -214,7 +214,7 @@ def _unwired(f: Finding) -> str:
 
 def _bare(f: Finding) -> str:
     where = {
-        "area": f"{f.shown(Of.AREA):.2g}",
+        "area": general(f.shown(Of.AREA), 2),
         "places": words.listed([words.place_name(location) for location in f.locations]),
     }
     if f.remedy is not None and f.remedy.code == RemedyCode.PLUG_HOLES:
@@ -233,7 +233,7 @@ def _zinc(f: Finding) -> str:
         " more where acid reaches bare zinc, and spoil it in time: put a paint over it that the acid does not"
         " attack, and test a scrap piece first.",
         coat=f.names["coat"],
-        mass=f"{f.shown(Of.MASS):.2g}",
+        mass=general(f.shown(Of.MASS), 2),
     )
 
 

@@ -9,6 +9,7 @@ from ..findings import Quantity as Of
 from . import skip_text
 from .filled import filled, joined
 from .finding_template import Template, two_digits
+from .plan_text import general
 from .words import by_number
 
 _CLOSE = (
@@ -22,7 +23,7 @@ def _wrong_scale(f: Finding) -> str:
         " {read_as}, it would be {likely_length} mm; then correct the unit of the file or the scale"
         " of the scene, because area and current are off by the square of it.",
         length=f"{f.shown(Of.LENGTH):.4g}",
-        likely_length=f"{f.shown(Of.LIKELY_LENGTH):.3g}",
+        likely_length=general(f.shown(Of.LIKELY_LENGTH), 3),
         made_in=f.names["made_in"],
         read_as=f.names["read_as"],
     )
@@ -121,8 +122,8 @@ def _overlap(f: Finding) -> str:
         "{count} closed shells run into each other: about {area} cm2 ({share} %) of the counted area lies inside the"
         " solid where no liquid touches it, so the current would be too high by as much, and the volume counts the"
         " overlap twice. Join the bodies into one (boolean union).",
-        area=f"{f.shown(Of.AREA):.2g}",
-        share=f"{100 * f.shown(Of.SHARE):.2g}",
+        area=general(f.shown(Of.AREA), 2),
+        share=general(100 * f.shown(Of.SHARE), 2),
     )
 
 

@@ -7,29 +7,27 @@ from collections.abc import Mapping
 from ..chemistry.deposit import duration
 from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
-from . import words
+from . import finding_text_bath
 from .filled import capital, filled, joined
 from .finding_template import Template
 from .finding_text_coat import PLUGGED
-from .plan_text import point
-
-MAX_UNLICENSED_ACID_PERCENT = 15.0  # by weight, of sulfuric acid: Regulation (EU) 2019/1148
+from .plan_text import figure, general, point
 
 
 def _supply(f: Finding) -> str:
     return filled(
         "The supply gives {supply} A but {current} A are wanted: it reaches {density} of {wanted} A/dm2, so the same"
         " thickness takes {time}.",
-        supply=f"{f.shown(Of.SUPPLY_CURRENT):.3g}",
-        current=f"{f.shown(Of.CURRENT):.3g}",
-        density=f"{f.shown(Of.DENSITY):.2g}",
-        wanted=f"{f.shown(Of.WANTED_DENSITY):.3g}",
+        supply=general(f.shown(Of.SUPPLY_CURRENT), 3),
+        current=general(f.shown(Of.CURRENT), 3),
+        density=general(f.shown(Of.DENSITY), 2),
+        wanted=general(f.shown(Of.WANTED_DENSITY), 3),
         time=duration(f.quantities[Of.TIME]),
     )
 
 
 def _coarse(f: Finding) -> str:
-    currents = {"current": f"{f.shown(Of.CURRENT):.2g}", "step": f"{f.shown(Of.STEP_CURRENT):.2g}"}
+    currents = {"current": general(f.shown(Of.CURRENT), 2), "step": general(f.shown(Of.STEP_CURRENT), 2)}
     if Of.LIMIT_CURRENT not in f.quantities:
         return filled(
             "No schedule: {current} A are wanted, less than the supply's smallest step of {step} A. Plate several parts"
@@ -39,7 +37,7 @@ def _coarse(f: Finding) -> str:
     return filled(
         "The supply sets its current in steps of {step} A: it gives {given} A where {current} A are wanted, so the same"
         " thickness takes {time}.",
-        given=f"{f.shown(Of.LIMIT_CURRENT):.2g}",
+        given=general(f.shown(Of.LIMIT_CURRENT), 2),
         time=duration(f.quantities[Of.TIME]),
         **currents,
     )
@@ -53,22 +51,22 @@ def _burnt(f: Finding) -> str:
         "{share} % of the plated area gets more current than the bath bears, up to {density} A/dm2 where its range ends"
         " at {limit}: expect burnt edges.",
         share=f"{100 * f.shown(Of.SHARE):.0f}",
-        density=f"{f.shown(Of.DENSITY):.2g}",
-        limit=f"{f.shown(Of.LIMIT_DENSITY):.2g}",
+        density=general(f.shown(Of.DENSITY), 2),
+        limit=general(f.shown(Of.LIMIT_DENSITY), 2),
     )
     return joined([text, worst, PLUGGED if plugged else "Lower the current, or shield them."])
 
 
 def _volts(f: Finding) -> str:
-    limit = f"{f.shown(Of.LIMIT_VOLTAGE):.3g}"
+    limit = general(f.shown(Of.LIMIT_VOLTAGE), 3)
     if Of.CURRENT not in f.quantities:
         return filled(
             "The supply must give {voltage} V, more than its {limit} V. Bring the anodes nearer, or take a supply that"
             " gives more.",
-            voltage=f"{f.shown(Of.VOLTAGE):.2g}",
+            voltage=general(f.shown(Of.VOLTAGE), 2),
             limit=limit,
         )
-    currents = {"given": f"{f.shown(Of.LIMIT_CURRENT):.3g}", "current": f"{f.shown(Of.CURRENT):.3g}"}
+    currents = {"given": general(f.shown(Of.LIMIT_CURRENT), 3), "current": general(f.shown(Of.CURRENT), 3)}
     if Of.VOLTAGE not in f.quantities:
         return filled(
             "At its {limit} V the supply drives {given} A; the {current} A asked for would take more. Bring the anodes"
@@ -80,7 +78,7 @@ def _volts(f: Finding) -> str:
         "At its {limit} V the supply drives {given} A; the {current} A asked for would take about {voltage} V. Bring"
         " the anodes nearer, or take a supply that gives more volts.",
         limit=limit,
-        voltage=f"{f.shown(Of.VOLTAGE):.2g}",
+        voltage=general(f.shown(Of.VOLTAGE), 2),
         **currents,
     )
 
@@ -89,11 +87,28 @@ def _outside(template: str) -> Template:
     """A mean density outside the bath's range."""
     return lambda f: filled(
         template,
-        density=f"{f.shown(Of.DENSITY):.3g}",
+        density=general(f.shown(Of.DENSITY), 3),
         bath=f.names["bath"],
-        low=f"{f.shown(Of.LOW_DENSITY):.3g}",
-        high=f"{f.shown(Of.HIGH_DENSITY):.3g}",
+        low=general(f.shown(Of.LOW_DENSITY), 3),
+        high=general(f.shown(Of.HIGH_DENSITY), 3),
     )
+
+
+def _below(f: Finding) -> str:
+    """A mean density below the bath's range, and what the hands can do about it."""
+    said = _outside(
+        "{density} A/dm2 is below what the bath '{bath}' is made for ({low} to {high} A/dm2): expect a dull deposit."
+    )(f)
+    several = f.quantities.get(Of.COUNT, 1.0) > 1
+    if f.remedy is None or f.remedy.code != RemedyCode.LARGER_SUPPLY:
+        return joined([said, "Raise the current."])
+    current = figure(f.remedy.quantities[Of.CURRENT], 2)
+    helps = (
+        "Plate fewer parts at once, or take a supply of {current} A."
+        if several
+        else "It takes a supply of {current} A."
+    )
+    return joined([said, filled(helps, current=current)])
 
 
 def _on_area(template: str, remedy: str) -> Template:
@@ -124,13 +139,13 @@ def _dull(f: Finding) -> str:
         "{share} % of the plated area gets less than {low} A/dm2, the low end of the bath's range: expect dull metal"
         " there.",
         share=f"{100 * f.shown(Of.SHARE):.0f}",
-        low=f"{f.shown(Of.LOW_DENSITY):.3g}",
+        low=general(f.shown(Of.LOW_DENSITY), 3),
     )
     worst = filled("The worst place is {at}.", at=point(f.places[0])) if f.places else ""
     needed = (
         {
-            "density": f"{Of.DENSITY.shown(figures[Of.DENSITY]):.2g}",
-            "current": f"{Of.CURRENT.shown(figures[Of.CURRENT]):.2g}",
+            "density": general(Of.DENSITY.shown(figures[Of.DENSITY]), 2),
+            "current": general(Of.CURRENT.shown(figures[Of.CURRENT]), 2),
         }
         if code in (RemedyCode.RAISE_DENSITY, RemedyCode.LARGER_SUPPLY)
         else {}
@@ -140,9 +155,9 @@ def _dull(f: Finding) -> str:
 
 def _anode(f: Finding) -> str:
     several = f.quantities.get(Of.COUNT, 1.0) > 1
-    density, limit = (f"{f.shown(quantity):.2g}" for quantity in (Of.DENSITY, Of.LIMIT_DENSITY))
+    density, limit = (general(f.shown(quantity), 2) for quantity in (Of.DENSITY, Of.LIMIT_DENSITY))
     if density == limit:  # above it all the same
-        density = f"{f.shown(Of.DENSITY):.3g}"
+        density = general(f.shown(Of.DENSITY), 3)
     return filled(
         "{count} anodes give up to {density} A/dm2, above their limit of {limit}: use larger ones or less current."
         if several
@@ -156,52 +171,11 @@ def _anode(f: Finding) -> str:
 
 def _held(f: Finding) -> str:
     return filled(
-        "At the held {voltage} V the mean density is {density} A/dm2, not the wanted {wanted}; time and current of the"
-        " deposit are those of the wanted one.",
-        voltage=f"{f.shown(Of.VOLTAGE):.3g}",
-        density=f"{f.shown(Of.DENSITY):.3g}",
-        wanted=f"{f.shown(Of.WANTED_DENSITY):.3g}",
-    )
-
-
-def _acid(f: Finding) -> str:
-    bought, finished = 100 * f.shown(Of.BOUGHT_SHARE), 100 * f.shown(Of.SHARE)
-    remedies: list[str] = []
-    if bought > MAX_UNLICENSED_ACID_PERCENT:
-        remedies.append(filled("the {share} % acid that you buy", share=f"{bought:.0f}"))
-    if finished > MAX_UNLICENSED_ACID_PERCENT:
-        remedies.append(filled("the finished bath ({share} % acid)", share=f"{finished:.1f}"))
-    helps: str = "Mix it from acid of 15 % or less." if finished else "Mix the dip from acid of 15 % or less."
-    if finished > MAX_UNLICENSED_ACID_PERCENT:
-        below = joined(words.baths(f.names["baths"]), ", ")
-        helps = filled("These baths stay below: {baths}.", baths=below) if below else "Take a bath with less acid."
-    return joined(
-        [
-            "EU: private persons may not buy, bring in, have or use sulfuric acid above 15 % by weight without a"
-            " license (Regulation (EU) 2019/1148).",
-            filled("That covers {what}.", what=words.listed(remedies)),
-            helps,
-            "Look up your own country's rules.",
-        ]
-    )
-
-
-def _saturated(f: Finding) -> str:
-    return filled(
-        "The bath '{bath}' holds {share} % of the salt that stays dissolved at {temperature} C:"
-        " crystals form. Use less salt or less acid, or keep it warmer.",
-        bath=f.names["bath"],
-        share=f"{100 * f.shown(Of.SATURATION):.0f}",
-        temperature=f"{f.shown(Of.TEMPERATURE):.0f}",
-    )
-
-
-def _temperature(f: Finding) -> str:
-    return filled(
-        "The bath is at {temperature} C; it works well from {low} to {high} C. Bring it there first.",
-        temperature=f"{f.shown(Of.TEMPERATURE):.0f}",
-        low=f"{f.shown(Of.LOW_TEMPERATURE):.0f}",
-        high=f"{f.shown(Of.HIGH_TEMPERATURE):.0f}",
+        "At the held {voltage} V the mean density is {density} A/dm2, not the wanted {wanted}: that takes another"
+        " voltage.",
+        voltage=general(f.shown(Of.VOLTAGE), 3),
+        density=general(f.shown(Of.DENSITY), 3),
+        wanted=general(f.shown(Of.WANTED_DENSITY), 3),
     )
 
 
@@ -210,7 +184,7 @@ def _panels(f: Finding) -> str:
         "{effort.panels}: {wanted} panels do not fit into memory: they would take {memory} GB, and half"
         " of the memory is kept free; {panels} are used.",
         wanted=f"{f.shown(Of.WANTED_PANELS):.0f}",
-        memory=f"{f.shown(Of.MEMORY):.2g}",
+        memory=general(f.shown(Of.MEMORY), 2),
         panels=f"{f.shown(Of.PANELS):.0f}",
     )
 
@@ -230,21 +204,18 @@ TEMPLATES: Mapping[Code, Template] = {
     Code.SUPPLY_VOLTAGE_TOO_SMALL: _volts,
     Code.DRAW_TOO_LARGE: lambda f: filled(
         "Parts and thieves draw {current} A, more than the supply's {supply} A.",
-        current=f"{f.shown(Of.CURRENT):.3g}",
-        supply=f"{f.shown(Of.SUPPLY_CURRENT):.3g}",
+        current=general(f.shown(Of.CURRENT), 3),
+        supply=general(f.shown(Of.SUPPLY_CURRENT), 3),
     ),
-    Code.BELOW_WINDOW: _outside(
-        "{density} A/dm2 is below what the bath '{bath}' is made for ({low} to {high} A/dm2): expect a dull deposit."
-        " Raise the current, or plate fewer parts at once."
-    ),
+    Code.BELOW_WINDOW: _below,
     Code.ABOVE_WINDOW: _outside(
         "{density} A/dm2 is above what the bath '{bath}' is made for ({low} to {high} A/dm2): expect burnt, powdery"
         " edges. Lower the current."
     ),
     Code.NEAR_LIMITING: lambda f: filled(
         "{density} A/dm2 is more than half of the limiting density ({limit} A/dm2): stir, or lower the current.",
-        density=f"{f.shown(Of.DENSITY):.3g}",
-        limit=f"{f.shown(Of.LIMIT_DENSITY):.3g}",
+        density=general(f.shown(Of.DENSITY), 3),
+        limit=general(f.shown(Of.LIMIT_DENSITY), 3),
     ),
     Code.ALMOST_BARE: _on_area(
         "{share} % of the plated area stays almost bare: little current reaches it.",
@@ -259,16 +230,16 @@ TEMPLATES: Mapping[Code, Template] = {
     ),
     Code.OPEN_SHEET: lambda f: filled(
         "The map takes {share} % of the surface as open sheets, with liquid and one potential on both sides.",
-        share=f"{100 * f.shown(Of.SHARE):.2g}",
+        share=general(100 * f.shown(Of.SHARE), 2),
     ),
     Code.ANODE_OVERLOADED: _anode,
     Code.HELD_VOLTAGE_OFF: _held,
     Code.RACK_GAP_UNTRIED: lambda f: filled(
         "Copies {gap} mm apart were not tried: {reason}.", gap=f"{f.shown(Of.GAP):.0f}", reason=f.names["reason"]
     ),
-    Code.BATH_TEMPERATURE: _temperature,
-    Code.ACID_RESTRICTED: _acid,
-    Code.BATH_SATURATED: _saturated,
+    Code.BATH_TEMPERATURE: finding_text_bath.temperature,
+    Code.ACID_RESTRICTED: finding_text_bath.acid,
+    Code.BATH_SATURATED: finding_text_bath.saturated,
     Code.PLATES_FAR_APART: lambda f: (
         "The plates are further apart than they are wide: current bulges out beside them and the conductivity comes out"
         " too high, unless they fill the vessel from wall to wall."

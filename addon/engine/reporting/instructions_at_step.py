@@ -6,6 +6,7 @@ from .instructions import (
     ACID_INTO_WATER,
     COMPUTED,
     ICSC_HYDROGEN,
+    MASKING,
     NICKEL_CLASS,
     OFF_FIRST,
     PRACTICE,
@@ -31,6 +32,12 @@ class AtStep(Instructions):
         " metal.",
         PRACTICE,
     )
+    LACQUER_WIRES = Instruction(
+        "Lacquer each wire from the part to above the liquid; let it dry.",
+        "current of a bare wire: computed; lacquer: " + MASKING,
+    )
+    NO_BALLAST = Instruction("Weigh it without its ballast.")
+    UNCOVER = Instruction("After weighing take off the lacquer or tape that covers the bare faces.", MASKING)
     MORE_WIRES = Instruction(
         "Best places for {count}: {places}. Name all in the job and make this plan again.",
         "ranking of places by what the coat loses, computed",

@@ -117,6 +117,8 @@ class Ready(Instructions):
         "Anodes: {anode}, {plates}, at the tank's short sides; in all {least} or more.",
         "area ratio and current limit of data/baths.toml",
     )
+    ANODES_PLACED = Instruction("Anodes: {anode}, {bodies}, where the job places them.", "as the job gives them")
+    ANODE_PLACED = Instruction("Anode: {anode}, {bodies}, where the job places it.", "as the job gives it")
     ANODE = Instruction(
         "Anode: {anode}, {least} to {most} in all, half on either side of the part.",
         "area ratio and current limit of data/baths.toml",

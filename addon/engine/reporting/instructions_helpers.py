@@ -82,6 +82,6 @@ class Masking(Instructions):
     )
     SEAL = Instruction(
         "Close the edges of the printed masks with a ring of stop-off lacquer; cut along it and pull them"
-        " off once the part is rinsed.",
+        " off once the part is weighed after the bath.",
         MASKING,
     )

@@ -178,6 +178,12 @@ class Step(Instructions):
         "Faraday's law",
         "the voltage stays where it settled.",
     )
+    PLATE_HOLD = Instruction(
+        "Leave the voltage as it is until {charge} A h have passed since the start, about {time} at {current}.",
+        "Faraday's law",
+        "the current stays near that. If lower, first find out why: a poor contact, then a small or worn anode, then a"
+        " cold or weak bath.",
+    )
     MOVE = Instruction(
         "Every 10 min shake it gently under the liquid. After any pause: rinse, {again}, start again at {current} A.",
         PRACTICE,
@@ -230,6 +236,13 @@ class Step(Instructions):
         "Dry them cool and weigh each: ________ g. Wanted: {gain} g more than before on each. If over"
         " {slack} g are missing, {again} and plate {more} A h for each missing g.",
         "Faraday's law; one tenth as the slack: " + PRACTICE,
+        "much heavier than that: see appendix {letter}.",
+    )
+    DRY_NICKEL_EACH = Instruction(
+        "Dry them cool and weigh each: ________ g. Wanted: {gain} g more than before on each. If over {slack} g"
+        " are missing, plate the next ones longer, by {more} A h for each missing g on each; these take no more"
+        " nickel.",
+        "Faraday's law; " + PASSIVE,
         "much heavier than that: see appendix {letter}.",
     )
     DRY_NICKEL = Instruction(

@@ -98,11 +98,10 @@ def waste(bench: Bench) -> Section:
     """What leaves the bench, and where it goes."""
     handling, lines = bench.handling, [Waste.LOCAL.say()]
     if handling is not None:
-        copies = 1 if bench.deposit is None else bench.deposit.copies
         if handling.first_rinse_metal > 0:
             content = figure(handling.first_rinse_metal, 1)
             first = volume(handling.rinse_volume)
             lines.append(Waste.FIRST.say(volume=first, content=content, metal=bench.job.bath.metal))
-        lines.append(Waste.LATER.say(volume=volume(copies * handling.rinses * handling.rinse_volume)))
+        lines.append(Waste.LATER.say(volume=volume(handling.rinses * handling.rinse_volume)))
         lines.append(Waste.BATH.say(volume=volume(handling.batch)))
     return Section("Waste", tuple(note(line) for line in lines))

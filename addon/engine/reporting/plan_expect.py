@@ -56,6 +56,8 @@ def _spread(bench: Bench) -> list[Line]:
             )
         )
     ]
+    if bench.stopped:
+        return lines + _outside(bench, field)
     if field.time_thinnest > MAX_TIME_RATIO * field.time:
         lines.append(
             note("Longer plating does not fix the thinnest places: open them, or hang a small anode into them.")

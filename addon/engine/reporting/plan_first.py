@@ -79,7 +79,8 @@ def _metal(bench: Bench, value: float) -> str:
 def _part(bench: Bench) -> str:
     """Size and weight."""
     surface, job = bench.study.surface, bench.job
-    sizes = " x ".join(mm(float(x)) for x in surface.bounds[1] - surface.bounds[0])
+    sides = [mm(float(x)) for x in surface.bounds[1] - surface.bounds[0]]
+    sizes = " x ".join(side for side in sides if side != "0")  # an open sheet has no third
     body = None if bench.hung is None else bench.hung.body
     weighed = body is not None and not job.is_metal  # which metal, nobody says
     template = PART[weighed, bench.masked]

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from ..chemistry import bath as baths
 from ..chemistry.dip import DIP_STRENGTH, is_dipped
 from ..chemistry.solution import acid_density
+from ..copper_wire import gauge
 from ..errors import InputError
 from ..findings import Code
 from ..tank.anodes import LONG_SIDES
@@ -27,7 +28,9 @@ from .plan_text import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from ..settings.tank import Anode
 
 
 GLOVES = "acid-proof gloves"
@@ -94,6 +97,8 @@ def _wire(bench: Bench) -> list[str]:
     """The wire to buy, and the ballast that goes with one that is not rigid."""
     hung, coat = bench.hung, bench.coat
     thin = 0.0 if coat is None or not coat.wires else coat.wire.diameter
+    bears = None if hung is None else hung.bearing_wire
+    thin = max(thin, bears or 0.0) if thin else 0.0
     if hung is not None and hung.rigid_wire is not None:
         diameter = figure(max(hung.rigid_wire, thin) / MM, 2)
         if hung.unknown_lift > 0:
@@ -101,7 +106,7 @@ def _wire(bench: Bench) -> list[str]:
         return [Ready.RIGID_WIRE.say(diameter=diameter)]
     lines = [Ready.PLAIN_WIRE.say()]
     if coat is not None and coat.wires:
-        lines = [Ready.WIRE.say(diameter=figure(thin / MM, 2), gauge=coat.wire.gauge)]
+        lines = [Ready.WIRE.say(diameter=figure(thin / MM, 2), gauge=gauge(thin))]
     if hung is not None and hung.unknown_lift > 0:
         lines.append(Ready.BALLAST_UNKNOWN.say(lift=mass(hung.unknown_lift, 2)))
     elif hung is not None and hung.ballast > 0:
@@ -116,6 +121,23 @@ def _bagged(recipe: baths.Recipe) -> str:
 
 def _plate(size: tuple[float, float]) -> str:
     return f"{mm(size[0], 0)} x {mm(size[1], 0)} mm"
+
+
+def _plates(sizes: Iterable[tuple[float, float]]) -> str:
+    """ "2 plates of 50 x 80 mm"."""
+    counts = Counter(map(_plate, sizes))
+    return words.listed(
+        [
+            filled("{plates} of {size}", plates=words.counted(count, "plate"), size=size)
+            for size, count in counts.items()
+        ]
+    )
+
+
+def _bodies(given: Sequence[Anode]) -> str:
+    """The anodes of the job: plates by their sizes, others by their files."""
+    plates = [anode.plate for anode in given if anode.plate is not None]
+    return words.listed(([_plates(plates)] if plates else []) + [anode.file for anode in given if anode.plate is None])
 
 
 def wear(bench: Bench) -> list[str]:
@@ -181,15 +203,13 @@ def _anode(bench: Bench) -> list[str]:
         size = baths.anode_size(recipe, bench.job.bath, deposit.copies * deposit.area + thieves, bench.full_current)
     except InputError:
         return []
+    given = bench.job.anodes
+    if given:
+        placed = Ready.ANODES_PLACED if len(given) > 1 else Ready.ANODE_PLACED
+        return [placed.say(anode=_bagged(recipe), bodies=_bodies(given))]
     least = max(size.low, size.least)
     if bench.tank is not None and bench.tank.plates:
-        sizes = Counter(_plate(plate.size) for plate in bench.tank.plates)
-        plates = words.listed(
-            [
-                filled("{plates} of {size}", plates=words.counted(count, "plate"), size=size)
-                for size, count in sizes.items()
-            ]
-        )
+        plates = _plates(plate.size for plate in bench.tank.plates)
         kind = Ready.PLATES if bench.tank.plates_on == LONG_SIDES else Ready.PLATES_SHORT
         return [kind.say(anode=_bagged(recipe), plates=plates, least=area(least))]
     square = filled("{area} ({side} mm square)", area=area(least), side=math.ceil(math.sqrt(least) / MM))

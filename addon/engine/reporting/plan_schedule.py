@@ -10,10 +10,11 @@ from ..units import AMPERE_HOUR, MM, UM
 from . import reason_text
 from .filled import filled, joined
 from .plan_bench import Bench
-from .plan_text import Section, density, figure, note
+from .plan_text import Section, density, figure, note, spanned
 
 SHOWN_SPREAD_M = 1e-3  # of metal round the wire, below which nothing can be seen yet
 MIN_FULL_COVER_SHARE = 0.995
+VOLTAGE_MARGIN = 1.25  # of the most that is expected: a poor contact then shows as a current that is not reached
 
 
 def current(value: float) -> str:
@@ -103,3 +104,21 @@ def table(bench: Bench) -> Section | None:
     full = "The full current is {density}. Each 10 um more or less takes {time}."
     lines.append(note(filled(full, density=density(run), time=more)))
     return Section("The currents, one by one", tuple(lines))
+
+
+def voltage_limit(bench: Bench) -> float:
+    """V to set as the limit: what is expected with a margin, no more than the supply gives."""
+    field_, coat, supply = bench.field, bench.coat, bench.job.supply
+    if field_ is None:
+        return supply.voltage
+    span = bench.span("field.cell_voltage_V") or (field_.voltage, field_.voltage)
+    highest = max([field_.voltage, span[1], *(() if coat is None else (stage.voltage for stage in coat.steps))])
+    return min(supply.voltage, VOLTAGE_MARGIN * highest)
+
+
+def volts(bench: Bench) -> str:
+    """The voltage to expect at the full current, as a range where there is one."""
+    if bench.field is None:
+        return ""
+    span = bench.span("field.cell_voltage_V")
+    return figure(bench.field.voltage, 2) if span is None else spanned(*span)

@@ -19,13 +19,12 @@ from .instructions_steps import Step
 from .plan_bench import STEPS_OF_SPOILING, Bench
 from .plan_hanging import turns, way_up_and_hold
 from .plan_ready import MASS_SLACK, weighed
-from .plan_text import Section, figure, numbered, spanned, temperature
+from .plan_text import Section, figure, numbered, temperature
 
 if TYPE_CHECKING:
     from ..schedule import Schedule
     from ..settings.job import Job
 
-VOLTAGE_MARGIN = 1.25  # of the most that is expected: a poor contact then shows as a current that is not reached
 STRIP_SQUARES = 10.0  # length over width of the scrap strip between the tapes
 SALT_COLOR = {"copper": "blue", "nickel": "green"}
 GRAPHITE, COPPER_COATS = "graphite", ("copper paint", "silver-coated copper paint")
@@ -34,7 +33,7 @@ GRAPHITE, COPPER_COATS = "graphite", ("copper paint", "silver-coated copper pain
 AT_HALF_TIME = {
     (True, False): "At half time ({time}) turn it by half about the vertical.",
     (False, True): "At half time ({time}) switch OFF and {move}.",
-    (True, True): "At half time ({time}) turn it by half about the vertical and switch OFF and {move}.",
+    (True, True): "At half time ({time}) switch OFF, turn it by half about the vertical, and {move}.",
 }
 
 
@@ -103,13 +102,18 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
     covered_last = plan_masks.stay_on(bench) and not bench.metal_part
     rows += [] if covered_last else masking
     fixed = {"wires": plan_wire.wires(bench, letters), "copies": bench.copies}
-    several = bench.copies > 1
+    several, lacquered = bench.copies > 1, (AtStep.LACQUER_WIRES.say(),)
     rows.append(
         Row(
             "wires",
             Step.WIRES_EACH if several else Step.WIRES,
             fixed,
-            after=(*plan_wire.beside(bench), *plan_wire.more(bench), *plan_helpers.wiring(bench)),
+            after=(
+                *plan_wire.beside(bench),
+                *plan_wire.more(bench),
+                *plan_helpers.wiring(bench),
+                *(lacquered if bench.metal_part else ()),
+            ),
         )
     )
     if not bench.metal_part:
@@ -120,7 +124,7 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
             "softens": f"{plastic(job.part.material)['softens_C']:.0f}",
             "strip": figure(STRIP_SQUARES * coat.sheet_resistance, 2),
         }
-        finish, off = _finish(coat.name), plan_masks.after_coat(bench)
+        finish, off = _finish(coat.name), (*plan_masks.after_coat(bench), *lacquered)
         if plan_masks.ELECTROLESS in coat.name:
             rows.append(Row("coat", Step.COAT_ELECTROLESS, figures, after=off))
         elif finish is None:
@@ -194,10 +198,9 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         return []
     first = plan_schedule.first(timetable)
     held = bench.job.supply.hold
-    if held is None:
-        connect = Row("connect", Step.CONNECT, {"current": first, "voltage": figure(voltage_limit(bench), 2)})
-    else:
-        connect = Row("connect", Step.CONNECT_HOLD, {"current": first, "voltage": figure(held, 3)})
+    kind = Step.CONNECT if held is None else Step.CONNECT_HOLD
+    volts = figure(plan_schedule.voltage_limit(bench), 2) if held is None else figure(held, 3)
+    connect = Row("connect", kind, {"current": first, "voltage": volts})
     how = {"way": way_up_and_hold(bench), "amperes": first, "copies": bench.copies, "places": plan_rack.places(bench)}
     unknown = bench.hung is not None and bench.hung.unknown_lift > 0 and bench.hung.rigid_wire is None
     hands = (AtStep.HANDS.say(), *([AtStep.LIFTED.say()] if unknown else []))
@@ -211,9 +214,9 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         else filled("{current} A", current=full),
         "charge": plan_schedule.charge(timetable.charge),
         "time": duration(timetable.steps[-1].time),
-        "volts": _volts(bench),
+        "volts": plan_schedule.volts(bench),
     }
-    kind = Step.PLATE_BLIND if bench.field is None else Step.PLATE
+    kind = Step.PLATE_HOLD if held is not None else Step.PLATE_BLIND if bench.field is None else Step.PLATE
     rows.append(Row("plate", kind, plate, (AtStep.AIR.say(),)))
     half = _half(bench, timetable, letters)
     moving = {"again": _again(bench.job), "current": first, "half": half}
@@ -244,24 +247,6 @@ def _start(bench: Bench, timetable: Schedule) -> Row:
     if not timed:
         return Row("start", Step.START, figures)
     return Row("start", Step.START_TIMED, {**figures, "milestones": timed})
-
-
-def voltage_limit(bench: Bench) -> float:
-    """V to set as the limit: what is expected with a margin, no more than the supply gives."""
-    field_, coat, supply = bench.field, bench.coat, bench.job.supply
-    if field_ is None:
-        return supply.voltage
-    span = bench.span("field.cell_voltage_V") or (field_.voltage, field_.voltage)
-    highest = max([field_.voltage, span[1], *(() if coat is None else (stage.voltage for stage in coat.steps))])
-    return min(supply.voltage, VOLTAGE_MARGIN * highest)
-
-
-def _volts(bench: Bench) -> str:
-    """The voltage to expect at the full current, as a range where there is one."""
-    if bench.field is None:
-        return ""
-    span = bench.span("field.cell_voltage_V")
-    return figure(bench.field.voltage, 2) if span is None else spanned(*span)
 
 
 def _half(bench: Bench, timetable: Schedule, letters: Mapping[str, str]) -> str:
@@ -295,6 +280,17 @@ def _out(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
             "more": figure(_charge_of_a_gram(bench), 2),
             "letter": letters["after"],
         }
-        kind = Step.DRY_NICKEL if bench.unbroken else Step.DRY_EACH if bench.copies > 1 else Step.DRY
-        rows.append(Row("dry", kind, dry))
+        several = bench.copies > 1
+        kind = Step.DRY_EACH if several else Step.DRY
+        if bench.unbroken:
+            kind = Step.DRY_NICKEL_EACH if several else Step.DRY_NICKEL
+        rows.append(Row("dry", kind, dry, after=_after_weighing(bench)))
     return rows
+
+
+def _after_weighing(bench: Bench) -> tuple[str, ...]:
+    """What is not weighed with the part, and what comes off it afterwards: what was on when it was weighed before."""
+    hung, made = bench.hung, bench.study.results.masks
+    tied = hung is not None and hung.rigid_wire is None and hung.ballast > 0
+    covered = bench.masked and plan_masks.stay_on(bench) and (made is None or bool(made.by_hand))
+    return (*([AtStep.NO_BALLAST.say()] if tied else []), *([AtStep.UNCOVER.say()] if covered else []))

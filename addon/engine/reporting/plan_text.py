@@ -107,6 +107,12 @@ def figure(value: float, digits: int = 3) -> str:
     return f"{value:.{max(0, digits - 1 - math.floor(math.log10(abs(value))))}f}"
 
 
+def general(value: float, digits: int) -> str:
+    """Significant digits without trailing zeros, and without an exponent for what is large: "0.6", "120"."""
+    shown = f"{value:.{digits}g}"
+    return figure(value, digits) if "e+" in shown else shown
+
+
 def thickness(value: float) -> str:
     """ "30 um (1.2 mil)"."""
     return f"{figure(value / UM, 2)} um ({figure(value / (1e-3 * INCH), 2)} mil)"

@@ -159,7 +159,7 @@ def table(bench: Bench) -> Section | None:
     if coat is None or not coat.wires:
         return None
     lines = []
-    fixed, share = carrying(bench), _share_of_wanted(bench)
+    fixed, share = carrying(bench), _share_of_computed(bench)
     stays = [bench.unbroken or k in fixed or wire.second is None for k, wire in enumerate(coat.wires)]
     if len(coat.wires) > MAX_NAMED_WIRES:
         for number, wire in enumerate(coat.wires, 1):
@@ -181,11 +181,13 @@ def table(bench: Bench) -> Section | None:
     return Section("Wires", tuple(lines)) if lines else None
 
 
-def _share_of_wanted(bench: Bench) -> float:
-    """Of the wanted current that the plan sets in the end: wires are computed at the wanted one."""
-    if bench.full_current is None or bench.deposit is None:
+def _share_of_computed(bench: Bench) -> float:
+    """Of the currents of the wires as computed, that the plan sets in the end: what of the supply one part takes."""
+    timetable, coat = bench.schedule, bench.coat
+    computed = 0.0 if coat is None else sum(wire.current for wire in coat.wires)
+    if timetable is None or not computed > 0:
         return 1.0
-    return min(bench.full_current / bench.deposit.total_current, 1.0)
+    return (1.0 - timetable.thief_share) * timetable.full_current / bench.copies / computed
 
 
 def bare(bench: Bench) -> list[Line]:

@@ -49,6 +49,7 @@ def hanging(result: Hanging, _study: Study) -> Table:
         "ballast_g": result.ballast / GRAM,
         "pull_g": None if start is None or body is None else MIN_PULL_SHARE * body.mass / GRAM,
         "rigid_wire_mm": None if result.rigid_wire is None else result.rigid_wire / MM,
+        "bearing_wire_mm": None if result.bearing_wire is None else result.bearing_wire / MM,
         "balance_mm": None if start is None else start.point / MM,
         "settles_up": result.settles_up,
         "net_end_g": None if result.end is None else result.end.net / GRAM,

@@ -156,7 +156,7 @@ def _side(offset: NDArray[np.float64]) -> str:
 def _level(where: Location) -> str:
     """Distance from the nearer of top and bottom."""
     below, above, size = where.below_top, where.above_bottom, where.size
-    near = 0.05 * MM if size < 20 * MM else 0.5 * MM
+    near = (1.0 + 1e-6) * (0.05 * MM if size < 20 * MM else 0.5 * MM)  # what `millimeters` rounds to nothing
     if below <= above:
-        return "at the top" if below < near else filled("{length} below the top", length=millimeters(below, size))
-    return "at the bottom" if above < near else filled("{length} above the bottom", length=millimeters(above, size))
+        return "at the top" if below <= near else filled("{length} below the top", length=millimeters(below, size))
+    return "at the bottom" if above <= near else filled("{length} above the bottom", length=millimeters(above, size))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +31,7 @@ from .printed import losses
 from .study import Study
 
 LIGHTEST_METAL_KG_M3 = 2700.0  # aluminum (CRC Handbook, from memory): which metal a part is of, nobody says
+HEAVIEST_METAL_KG_M3 = 8960.0  # copper (CRC Handbook, from memory): heavier than steel, brass and nickel silver
 
 
 def hung_of(study: Study, tracer: Tracer) -> Progress[hung_way.Hung | None]:
@@ -74,7 +76,7 @@ def _search(
     inside = None if walls is None else np.array([walls.points.min(axis=0), walls.points.max(axis=0)])
     if job.tank.assumed:  # it will be chosen for the way up that is taken, its plates along x
         inside = np.array([[0.0, 0.0, 0.0], [1.0, 1.0, 1.0]])
-    return hanging.run(
+    found = yield from hanging.run(
         study.surface,
         tracer,
         Printed(
@@ -98,6 +100,10 @@ def _search(
             bath_volume=vessel.bath_volume(job, study.surface) if job.tank.assumed else None,
         ),
     )
+    if found.body is None or not job.is_metal:
+        return found
+    heavier = (HEAVIEST_METAL_KG_M3 / LIGHTEST_METAL_KG_M3 - 1.0) * found.body.plastic
+    return replace(found, lifted=found.lifted + heavier)
 
 
 def hanger_of(study: Study, tracer: Tracer) -> Progress[Hanger]:

@@ -186,7 +186,9 @@ def _plugs(finding: Finding, study: Study) -> Fix | None:
 
 def _remedied_density(finding: Finding, _study: Study) -> Fix | None:
     remedy = finding.remedy
-    return None if remedy is None else Fix(FixCode.SET_DENSITY, remedy.quantities[Quantity.DENSITY])
+    if remedy is None or remedy.code == RemedyCode.LARGER_SUPPLY:
+        return None
+    return Fix(FixCode.SET_DENSITY, remedy.quantities[Quantity.DENSITY])
 
 
 def _supply_density(finding: Finding, study: Study) -> Fix | None:
