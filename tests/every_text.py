@@ -126,7 +126,15 @@ OF_THE_PLAN = (
     "instructions",
 )  # files of reporting/ whose templates are heard as plans are rendered
 # Calls whose arguments, from one on, are texts that somebody reads: up to how many
-TEXTS = {"filled": (0, 1), "by_number": (1, 3), "InputError": (0, 1), "NotSolvedError": (0, 1), "Step": (1, 2)}
+TEXTS = {
+    "filled": (0, 1),
+    "by_number": (1, 3),
+    "says": (0, 1),
+    "counts": (1, 3),
+    "InputError": (0, 1),
+    "NotSolvedError": (0, 1),
+    "Step": (1, 2),
+}
 
 
 def has_words(text: str) -> bool:

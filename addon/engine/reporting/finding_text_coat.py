@@ -8,7 +8,7 @@ from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
 from . import words
 from .filled import filled, joined
-from .finding_template import Template
+from .finding_template import Template, counts, name, says, shown, significant
 from .plan_text import figure, general, point
 
 PLUGGED = "Plugs keep bath and current out of there."
@@ -165,19 +165,6 @@ def _borne(f: Finding) -> str:
     return joined([text, helps])
 
 
-def _few(f: Finding) -> str:
-    return words.by_number(
-        f.shown(Of.WIRES),
-        "With {count} wire the bare coat loses up to {voltage} V at the full current. Use {needed} wires to stay"
-        " under {limit} V.",
-        "With {count} wires the bare coat loses up to {voltage} V at the full current. Use {needed} wires to stay"
-        " under {limit} V.",
-        voltage=general(f.shown(Of.VOLTAGE), 2),
-        needed=f"{f.shown(Of.NEEDED_WIRES):.0f}",
-        limit=general(f.shown(Of.LIMIT_VOLTAGE), 2),
-    )
-
-
 def _unwired(f: Finding) -> str:
     count, area = f.shown(Of.COUNT), figure(f.shown(Of.AREA), 2)
     places: list[str] = [
@@ -226,30 +213,35 @@ def _bare(f: Finding) -> str:
     )
 
 
-def _zinc(f: Finding) -> str:
-    return filled(
-        "{coat}: in an acid copper bath copper takes the place of its zinc without current (common practice, no"
-        " source). The part starts covered, but that film is loose, and some {mass} g of zinc go into the bath,"
-        " more where acid reaches bare zinc, and spoil it in time: put a paint over it that the acid does not"
-        " attack, and test a scrap piece first.",
-        coat=f.names["coat"],
-        mass=general(f.shown(Of.MASS), 2),
-    )
-
-
 TEMPLATES: Mapping[Code, Template] = {
     Code.PLASTIC_SOFT: _plastic,
     Code.COAT_HOT: _hot,
-    Code.CONTACT_HOT_IN_AIR: lambda f: (
+    Code.CONTACT_HOT_IN_AIR: says(
         "Keep the wire's contact under the liquid while current flows: in air it gets far hotter."
     ),
     Code.COAT_TOO_POOR: _poor,
     Code.COAT_LIMITS_CURRENT: _borne,
-    Code.WIRES_TOO_FEW: _few,
+    Code.WIRES_TOO_FEW: counts(
+        Of.WIRES,
+        "With {count} wire the bare coat loses up to {voltage} V at the full current. Use {needed} wires to stay"
+        " under {limit} V.",
+        "With {count} wires the bare coat loses up to {voltage} V at the full current. Use {needed} wires to stay"
+        " under {limit} V.",
+        voltage=significant(Of.VOLTAGE, 2),
+        needed=shown(Of.NEEDED_WIRES, ".0f"),
+        limit=significant(Of.LIMIT_VOLTAGE, 2),
+    ),
     Code.COAT_UNWIRED: _unwired,
     Code.COAT_STAYS_BARE: _bare,
-    Code.ZINC_DISPLACED: _zinc,
-    Code.COAT_WITHOUT_TANK: lambda f: filled(
-        "The coat is computed without the tank, so its start is an estimate: {reason}", reason=f.names["reason"]
+    Code.ZINC_DISPLACED: says(
+        "{coat}: in an acid copper bath copper takes the place of its zinc without current (common practice, no"
+        " source). The part starts covered, but that film is loose, and some {mass} g of zinc go into the bath,"
+        " more where acid reaches bare zinc, and spoil it in time: put a paint over it that the acid does not"
+        " attack, and test a scrap piece first.",
+        coat=name("coat"),
+        mass=significant(Of.MASS, 2),
+    ),
+    Code.COAT_WITHOUT_TANK: says(
+        "The coat is computed without the tank, so its start is an estimate: {reason}", reason=name("reason")
     ),
 }

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from ..findings import Code, Finding
 from ..findings import Quantity as Of
 from .filled import filled, joined, sentence
-from .finding_template import Template, two_digits
+from .finding_template import Template, says, shown, two_digits
 from .plan_text import point
 
 
@@ -54,32 +54,6 @@ def _weight_unknown(f: Finding) -> str:
     return joined([sentence(reason), floats, wire])
 
 
-def _infill(f: Finding) -> str:
-    return filled(
-        "The infill holds {volume} mL of air. Where wall or coat leak, bath creeps in, up to {mass} g: seal the print,"
-        " weigh it before and after.",
-        volume=two_digits(f, Of.VOLUME),
-        mass=two_digits(f, Of.MASS),
-    )
-
-
-def _void(f: Finding) -> str:
-    return filled(
-        "Sealed voids in the model hold {volume} mL of air; flooded through a vent and a drain they"
-        " would pull {mass} g more, and need rinsing out.",
-        volume=f"{f.shown(Of.VOLUME):.1f}",
-        mass=f"{f.shown(Of.MASS):.1f}",
-    )
-
-
-def _walls(f: Finding) -> str:
-    return filled(
-        "{part.walls_mm}: walls of {walls} mm meet everywhere inside, so the print counts as solid; check the value"
-        " if it is not meant to be.",
-        walls=f"{f.shown(Of.WALLS):g}",
-    )
-
-
 def _off_part(f: Finding) -> str:
     at = point(f.places[0]).removesuffix(" mm").replace("(", "[").replace(")", "]")
     distance = f"{f.shown(Of.DISTANCE):.1f}"
@@ -98,27 +72,32 @@ def _off_part(f: Finding) -> str:
     )
 
 
-def _gas_lifts(f: Finding) -> str:
-    return filled(
-        "With its gas pockets full the part floats up, {mass} g too light: vent it first.",
-        mass=f"{f.shown(Of.MASS):.1f}",
-    )
-
-
-def _gas_swings(f: Finding) -> str:
-    return filled(
-        "Gas in its pockets swings the part by {swing} degrees on its wire until it is vented.",
-        swing=f"{f.shown(Of.SWING):.0f}",
-    )
-
-
 TEMPLATES: Mapping[Code, Template] = {
     Code.FLOATS: _floats,
-    Code.GAS_LIFTS: _gas_lifts,
-    Code.GAS_SWINGS: _gas_swings,
-    Code.INFILL_AIR: _infill,
-    Code.VOID_AIR: _void,
-    Code.WALLS_MEET: _walls,
+    Code.GAS_LIFTS: says(
+        "With its gas pockets full the part floats up, {mass} g too light: vent it first.", mass=shown(Of.MASS, ".1f")
+    ),
+    Code.GAS_SWINGS: says(
+        "Gas in its pockets swings the part by {swing} degrees on its wire until it is vented.",
+        swing=shown(Of.SWING, ".0f"),
+    ),
+    Code.INFILL_AIR: says(
+        "The infill holds {volume} mL of air. Where wall or coat leak, bath creeps in, up to {mass} g: seal the print,"
+        " weigh it before and after.",
+        volume=shown(Of.VOLUME),
+        mass=shown(Of.MASS),
+    ),
+    Code.VOID_AIR: says(
+        "Sealed voids in the model hold {volume} mL of air; flooded through a vent and a drain they"
+        " would pull {mass} g more, and need rinsing out.",
+        volume=shown(Of.VOLUME, ".1f"),
+        mass=shown(Of.MASS, ".1f"),
+    ),
+    Code.WALLS_MEET: says(
+        "{part.walls_mm}: walls of {walls} mm meet everywhere inside, so the print counts as solid; check the value"
+        " if it is not meant to be.",
+        walls=shown(Of.WALLS, "g"),
+    ),
     Code.WEIGHT_UNKNOWN: _weight_unknown,
     Code.WIRE_OFF_PART: _off_part,
 }

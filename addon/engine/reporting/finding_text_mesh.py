@@ -8,25 +8,12 @@ from ..findings import Code, Finding
 from ..findings import Quantity as Of
 from . import skip_text
 from .filled import filled, joined
-from .finding_template import Template, two_digits
-from .plan_text import general
+from .finding_template import Template, counts, name, percent, says, shown, significant, two_digits
 from .words import by_number
 
 _CLOSE = (
     "Fill the holes (in Edit Mode: Mesh > Clean Up > Fill Holes), or give a sheet its thickness (modifier: Solidify)."
 )
-
-
-def _wrong_scale(f: Finding) -> str:
-    return filled(
-        "The part is {length} mm long: is that right? If it was made in {made_in} and read as"
-        " {read_as}, it would be {likely_length} mm; then correct the unit of the file or the scale"
-        " of the scene, because area and current are off by the square of it.",
-        length=f"{f.shown(Of.LENGTH):.4g}",
-        likely_length=general(f.shown(Of.LIKELY_LENGTH), 3),
-        made_in=f.names["made_in"],
-        read_as=f.names["read_as"],
-    )
 
 
 def _open(f: Finding) -> str:
@@ -91,104 +78,80 @@ def _turned(f: Finding) -> str:
     )
 
 
-def _one_sided(f: Finding) -> str:
-    return by_number(
-        f.shown(Of.SHELLS),
+TEMPLATES: Mapping[Code, Template] = {
+    Code.WRONG_SCALE: says(
+        "The part is {length} mm long: is that right? If it was made in {made_in} and read as"
+        " {read_as}, it would be {likely_length} mm; then correct the unit of the file or the scale"
+        " of the scene, because area and current are off by the square of it.",
+        length=shown(Of.LENGTH, ".4g"),
+        likely_length=significant(Of.LIKELY_LENGTH, 3),
+        made_in=name("made_in"),
+        read_as=name("read_as"),
+    ),
+    Code.OBJECT_SKIPPED: skip_text.of_finding,
+    Code.MESH_OPEN: _open,
+    Code.MESH_NON_MANIFOLD: _non_manifold,
+    Code.FACES_TURNED: _turned,
+    Code.ONE_SIDED: counts(
+        Of.SHELLS,
         "{count} shell has no inside and outside (a one-sided surface): the area is counted, but not"
         " the volume, and gas and shielding there may be wrong. Cut and rejoin it.",
         "{count} shells have no inside and outside (one-sided surfaces): the area is counted, but not"
         " the volume, and gas and shielding there may be wrong. Cut and rejoin them.",
-    )
-
-
-def _enclosed(f: Finding) -> str:
-    return by_number(
-        f.shown(Of.SHELLS),
+    ),
+    Code.SHELLS_ENCLOSED: counts(
+        Of.SHELLS,
         "{count} shell lies wholly inside another and is taken as sealed off: no liquid gets there, so that surface is"
         " not counted, and a hollow holds air. Give a hollow that should be plated an opening; delete the shell where"
         " the part should be solid.",
         "{count} shells lie wholly inside another and are taken as sealed off: no liquid gets there, so that surface is"
         " not counted, and a hollow holds air. Give a hollow that should be plated an opening; delete the shell where"
         " the part should be solid.",
-    )
-
-
-def _overlap(f: Finding) -> str:
-    return by_number(
-        f.shown(Of.SHELLS),
+    ),
+    Code.SHELLS_OVERLAP: counts(
+        Of.SHELLS,
         "{count} closed shell runs into itself: about {area} cm2 ({share} %) of the counted area lies inside the solid"
         " where no liquid touches it, so the current would be too high by as much, and the volume counts the overlap"
         " twice. Join the bodies into one (boolean union).",
         "{count} closed shells run into each other: about {area} cm2 ({share} %) of the counted area lies inside the"
         " solid where no liquid touches it, so the current would be too high by as much, and the volume counts the"
         " overlap twice. Join the bodies into one (boolean union).",
-        area=general(f.shown(Of.AREA), 2),
-        share=general(100 * f.shown(Of.SHARE), 2),
-    )
-
-
-def _welded(f: Finding) -> str:
-    return by_number(
-        f.shown(Of.COUNT),
+        area=significant(Of.AREA, 2),
+        share=percent(Of.SHARE, digits=2),
+    ),
+    Code.POINTS_WELDED: counts(
+        Of.COUNT,
         "{count} point lies exactly where another does, so faces are not joined there; they are taken"
         " as one here and your model is unchanged. Merge by distance to repair it.",
         "{count} points lie exactly where another does, so faces are not joined there; they are taken"
         " as one here and your model is unchanged. Merge by distance to repair it.",
-    )
-
-
-def _closed(f: Finding) -> str:
-    return by_number(
-        f.shown(Of.COUNT),
+    ),
+    Code.EDGES_CLOSED: counts(
+        Of.COUNT,
         "{count} open edge is closed here by merging points that are equal in single precision; your"
         " model is unchanged. Merge by distance to repair it.",
         "{count} open edges are closed here by merging points that are equal in single precision;"
         " your model is unchanged. Merge by distance to repair it.",
-    )
-
-
-def _repeated(f: Finding) -> str:
-    return by_number(
-        f.shown(Of.COUNT),
+    ),
+    Code.FACES_REPEATED: counts(
+        Of.COUNT,
         "{count} face lies on another with the same corners; each place is counted once. Delete the doubles (merge by"
         " distance).",
         "{count} faces lie on another with the same corners; each place is counted once. Delete the doubles (merge by"
         " distance).",
-    )
-
-
-def _inner_walls(f: Finding) -> str:
-    return by_number(
-        f.shown(Of.COUNT),
+    ),
+    Code.INNER_WALLS: counts(
+        Of.COUNT,
         "{count} face lies where two bodies touch: no liquid gets there, so they are not counted. Join the bodies into"
         " one (boolean union).",
         "{count} faces lie where two bodies touch: no liquid gets there, so they are not counted. Join the bodies into"
         " one (boolean union).",
-    )
-
-
-def _degenerate(f: Finding) -> str:
-    return by_number(
-        f.shown(Of.COUNT),
+    ),
+    Code.FACES_DEGENERATE: counts(
+        Of.COUNT,
         "{count} face has no area: nothing plates there and no figure changes. Dissolve degenerate"
         " geometry to remove it.",
         "{count} faces have no area: nothing plates there and no figure changes. Dissolve degenerate"
         " geometry to remove them.",
-    )
-
-
-TEMPLATES: Mapping[Code, Template] = {
-    Code.WRONG_SCALE: _wrong_scale,
-    Code.OBJECT_SKIPPED: skip_text.of_finding,
-    Code.MESH_OPEN: _open,
-    Code.MESH_NON_MANIFOLD: _non_manifold,
-    Code.FACES_TURNED: _turned,
-    Code.ONE_SIDED: _one_sided,
-    Code.SHELLS_ENCLOSED: _enclosed,
-    Code.SHELLS_OVERLAP: _overlap,
-    Code.POINTS_WELDED: _welded,
-    Code.EDGES_CLOSED: _closed,
-    Code.FACES_REPEATED: _repeated,
-    Code.INNER_WALLS: _inner_walls,
-    Code.FACES_DEGENERATE: _degenerate,
+    ),
 }

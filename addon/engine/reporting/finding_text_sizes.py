@@ -8,9 +8,8 @@ from ..findings import Code, Finding
 from ..findings import Quantity as Of
 from ..units import MM, UM
 from .filled import filled
-from .finding_template import Template, two_digits
+from .finding_template import Template, counts, first_place, name, says, shown, two_digits
 from .plan_text import figure, point
-from .words import by_number
 
 
 def _gap_closes(f: Finding) -> str:
@@ -21,19 +20,6 @@ def _gap_closes(f: Finding) -> str:
         at=point(f.places[0]),
         layers=figure(f.shown(Of.THICKNESS) * UM / MM, 2),
         area=two_digits(f, Of.AREA),
-    )
-
-
-def _bore_closes(f: Finding) -> str:
-    return by_number(
-        f.shown(Of.COUNT),
-        "{count} bore closes, the first of {diameter} mm at {at}: coat and deposit are up to"
-        " {thickness} um all around. Model it wider, plug it, or drill it afterwards.",
-        "{count} bores close, the first of {diameter} mm at {at}: coat and deposit are up to"
-        " {thickness} um all around. Model it wider, plug it, or drill it afterwards.",
-        diameter=two_digits(f, Of.DIAMETER),
-        at=point(f.places[0]),
-        thickness=two_digits(f, Of.THICKNESS),
     )
 
 
@@ -59,20 +45,25 @@ def _wall_thin(f: Finding) -> str:
     )
 
 
-def _purpose_thin(f: Finding) -> str:
-    return filled(
-        "For its purpose, {purpose}, {thickness} um are too thin: set the thickness to {needed} um (limited by"
-        " {limit}).",
-        purpose=f.names["purpose"],
-        thickness=two_digits(f, Of.THICKNESS),
-        needed=two_digits(f, Of.NEEDED_THICKNESS),
-        limit=f.names["limit"],
-    )
-
-
 TEMPLATES: Mapping[Code, Template] = {
     Code.GAP_CLOSES: _gap_closes,
-    Code.BORE_CLOSES: _bore_closes,
+    Code.BORE_CLOSES: counts(
+        Of.COUNT,
+        "{count} bore closes, the first of {diameter} mm at {at}: coat and deposit are up to"
+        " {thickness} um all around. Model it wider, plug it, or drill it afterwards.",
+        "{count} bores close, the first of {diameter} mm at {at}: coat and deposit are up to"
+        " {thickness} um all around. Model it wider, plug it, or drill it afterwards.",
+        diameter=shown(Of.DIAMETER),
+        at=first_place,
+        thickness=shown(Of.THICKNESS),
+    ),
     Code.WALL_THIN: _wall_thin,
-    Code.PURPOSE_THIN: _purpose_thin,
+    Code.PURPOSE_THIN: says(
+        "For its purpose, {purpose}, {thickness} um are too thin: set the thickness to {needed} um (limited by"
+        " {limit}).",
+        purpose=name("purpose"),
+        thickness=shown(Of.THICKNESS),
+        needed=shown(Of.NEEDED_THICKNESS),
+        limit=name("limit"),
+    ),
 }

@@ -9,7 +9,7 @@ from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
 from . import finding_text_bath
 from .filled import capital, filled, joined
-from .finding_template import Template
+from .finding_template import Template, name, percent, says, shown, significant
 from .finding_text_coat import PLUGGED
 from .plan_text import figure, general, point
 
@@ -85,12 +85,12 @@ def _volts(f: Finding) -> str:
 
 def _outside(template: str) -> Template:
     """A mean density outside the bath's range."""
-    return lambda f: filled(
+    return says(
         template,
-        density=general(f.shown(Of.DENSITY), 3),
-        bath=f.names["bath"],
-        low=general(f.shown(Of.LOW_DENSITY), 3),
-        high=general(f.shown(Of.HIGH_DENSITY), 3),
+        density=significant(Of.DENSITY, 3),
+        bath=name("bath"),
+        low=significant(Of.LOW_DENSITY, 3),
+        high=significant(Of.HIGH_DENSITY, 3),
     )
 
 
@@ -169,26 +169,6 @@ def _anode(f: Finding) -> str:
     )
 
 
-def _held(f: Finding) -> str:
-    return filled(
-        "At the held {voltage} V the mean density is {density} A/dm2, not the wanted {wanted}: that takes another"
-        " voltage.",
-        voltage=general(f.shown(Of.VOLTAGE), 3),
-        density=general(f.shown(Of.DENSITY), 3),
-        wanted=general(f.shown(Of.WANTED_DENSITY), 3),
-    )
-
-
-def _panels(f: Finding) -> str:
-    return filled(
-        "{effort.panels}: {wanted} panels do not fit into memory: they would take {memory} GB, and half"
-        " of the memory is kept free; {panels} are used.",
-        wanted=f"{f.shown(Of.WANTED_PANELS):.0f}",
-        memory=general(f.shown(Of.MEMORY), 2),
-        panels=f"{f.shown(Of.PANELS):.0f}",
-    )
-
-
 def _unsure(f: Finding) -> str:
     if Of.ERROR not in f.quantities:
         return filled("The accuracy of the current distribution is unknown: set a finer quality ({effort.panels}).")
@@ -202,20 +182,20 @@ TEMPLATES: Mapping[Code, Template] = {
     Code.SUPPLY_TOO_SMALL: _supply,
     Code.SUPPLY_TOO_COARSE: _coarse,
     Code.SUPPLY_VOLTAGE_TOO_SMALL: _volts,
-    Code.DRAW_TOO_LARGE: lambda f: filled(
+    Code.DRAW_TOO_LARGE: says(
         "Parts and thieves draw {current} A, more than the supply's {supply} A.",
-        current=general(f.shown(Of.CURRENT), 3),
-        supply=general(f.shown(Of.SUPPLY_CURRENT), 3),
+        current=significant(Of.CURRENT, 3),
+        supply=significant(Of.SUPPLY_CURRENT, 3),
     ),
     Code.BELOW_WINDOW: _below,
     Code.ABOVE_WINDOW: _outside(
         "{density} A/dm2 is above what the bath '{bath}' is made for ({low} to {high} A/dm2): expect burnt, powdery"
         " edges. Lower the current."
     ),
-    Code.NEAR_LIMITING: lambda f: filled(
+    Code.NEAR_LIMITING: says(
         "{density} A/dm2 is more than half of the limiting density ({limit} A/dm2): stir, or lower the current.",
-        density=general(f.shown(Of.DENSITY), 3),
-        limit=general(f.shown(Of.LIMIT_DENSITY), 3),
+        density=significant(Of.DENSITY, 3),
+        limit=significant(Of.LIMIT_DENSITY, 3),
     ),
     Code.ALMOST_BARE: _on_area(
         "{share} % of the plated area stays almost bare: little current reaches it.",
@@ -223,44 +203,52 @@ TEMPLATES: Mapping[Code, Template] = {
     ),
     Code.DULL: _dull,
     Code.BURNT: _burnt,
-    Code.THINNEST_NEVER: lambda f: "The thinnest place gets no deposit, however long you plate.",
-    Code.INSIDE_SHELL: lambda f: filled(
+    Code.THINNEST_NEVER: says("The thinnest place gets no deposit, however long you plate."),
+    Code.INSIDE_SHELL: says(
         "{share} % of the surface lies inside another shell of the part: no current reaches it.",
-        share=f"{100 * f.shown(Of.SHARE):.1f}",
+        share=percent(Of.SHARE, ".1f"),
     ),
-    Code.OPEN_SHEET: lambda f: filled(
+    Code.OPEN_SHEET: says(
         "The map takes {share} % of the surface as open sheets, with liquid and one potential on both sides.",
-        share=general(100 * f.shown(Of.SHARE), 2),
+        share=percent(Of.SHARE, digits=2),
     ),
     Code.ANODE_OVERLOADED: _anode,
-    Code.HELD_VOLTAGE_OFF: _held,
-    Code.RACK_GAP_UNTRIED: lambda f: filled(
-        "Copies {gap} mm apart were not tried: {reason}.", gap=f"{f.shown(Of.GAP):.0f}", reason=f.names["reason"]
+    Code.HELD_VOLTAGE_OFF: says(
+        "At the held {voltage} V the mean density is {density} A/dm2, not the wanted {wanted}: that takes another"
+        " voltage.",
+        voltage=significant(Of.VOLTAGE, 3),
+        density=significant(Of.DENSITY, 3),
+        wanted=significant(Of.WANTED_DENSITY, 3),
+    ),
+    Code.RACK_GAP_UNTRIED: says(
+        "Copies {gap} mm apart were not tried: {reason}.", gap=shown(Of.GAP, ".0f"), reason=name("reason")
     ),
     Code.BATH_TEMPERATURE: finding_text_bath.temperature,
     Code.ACID_RESTRICTED: finding_text_bath.acid,
     Code.BATH_SATURATED: finding_text_bath.saturated,
-    Code.PLATES_FAR_APART: lambda f: (
+    Code.PLATES_FAR_APART: says(
         "The plates are further apart than they are wide: current bulges out beside them and the conductivity comes out"
         " too high, unless they fill the vessel from wall to wall."
     ),
-    Code.READINGS_NEGATIVE: lambda f: (
-        "The line does not point to a positive voltage at no current: check the readings."
-    ),
-    Code.READINGS_SCATTER: lambda f: (
+    Code.READINGS_NEGATIVE: says("The line does not point to a positive voltage at no current: check the readings."),
+    Code.READINGS_SCATTER: says(
         "The readings scatter about the line by more than 10 %: read more settings, further apart."
     ),
-    Code.NOT_CONVERGED: lambda f: filled(
+    Code.NOT_CONVERGED: says(
         "The current distribution did not settle (residual {residual}): take it as a hint.",
-        residual=f"{f.shown(Of.RESIDUAL):.0e}",
+        residual=shown(Of.RESIDUAL, ".0e"),
     ),
     Code.FIELD_UNSURE: _unsure,
-    Code.PANELS_REDUCED: _panels,
-    Code.FIELD_WITHOUT_COAT: lambda f: (
+    Code.PANELS_REDUCED: says(
+        "{effort.panels}: {wanted} panels do not fit into memory: they would take {memory} GB, and half"
+        " of the memory is kept free; {panels} are used.",
+        wanted=shown(Of.WANTED_PANELS, ".0f"),
+        memory=significant(Of.MEMORY, 2),
+        panels=shown(Of.PANELS, ".0f"),
+    ),
+    Code.FIELD_WITHOUT_COAT: says(
         "Without contacts the current distribution is calculated as if the coat lost nothing: find wire"
         " positions first."
     ),
-    Code.NOT_COMPUTED: lambda f: filled(
-        "{result}: not computed: {reason}", result=f.names["result"], reason=f.names["reason"]
-    ),
+    Code.NOT_COMPUTED: says("{result}: not computed: {reason}", result=name("result"), reason=name("reason")),
 }

@@ -8,9 +8,9 @@ from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
 from ..trapping.bores import NEGLIGIBLE_VOLUME_M3
 from .filled import filled, joined
-from .finding_template import Template, two_digits
+from .finding_template import Template, counts, first_place, says, shown, two_digits
 from .plan_text import figure, point
-from .words import by_number, listed
+from .words import listed
 
 
 def _gas(f: Finding) -> str:
@@ -58,13 +58,6 @@ def _held(f: Finding) -> str:
     return joined([text, helps])
 
 
-def _bubbles(f: Finding) -> str:
-    return filled(
-        "Bubbles cling to {area} cm2 of nearly level undersides, which turn out matt or pitted. Shake it now and then.",
-        area=two_digits(f, Of.AREA),
-    )
-
-
 def _better(f: Finding) -> str:
     """What another way up would gain and cost."""
     gains: list[str] = []
@@ -98,29 +91,28 @@ def _better(f: Finding) -> str:
     return filled("Another position would be easier to hold: with the model's ({up}) up.", up=up)
 
 
-def _narrow(f: Finding) -> str:
-    return by_number(
-        f.shown(Of.COUNT),
+TEMPLATES: Mapping[Code, Template] = {
+    Code.GAS_TRAPPED: _gas,
+    Code.LIQUID_HELD: _held,
+    Code.BUBBLE_PRONE: says(
+        "Bubbles cling to {area} cm2 of nearly level undersides, which turn out matt or pitted. Shake it now and then.",
+        area=shown(Of.AREA),
+    ),
+    Code.OPENINGS_NARROW: counts(
+        Of.COUNT,
         "{count} opening is so narrow that bath may not enter, {width} mm wide and {depth} mm deep at {at}: the inside"
         " will hardly plate. Widen or plug it.",
         "{count} openings are so narrow that bath may not enter, {width} mm wide and {depth} mm deep at {at}: the"
         " inside will hardly plate. Widen or plug it.",
-        width=two_digits(f, Of.WIDTH),
-        depth=two_digits(f, Of.DEPTH),
-        at=point(f.places[0]),
-    )
-
-
-TEMPLATES: Mapping[Code, Template] = {
-    Code.GAS_TRAPPED: _gas,
-    Code.LIQUID_HELD: _held,
-    Code.BUBBLE_PRONE: _bubbles,
-    Code.OPENINGS_NARROW: _narrow,
-    Code.TRAPPING_OVERLAP: lambda f: (
+        width=shown(Of.WIDTH),
+        depth=shown(Of.DEPTH),
+        at=first_place,
+    ),
+    Code.TRAPPING_OVERLAP: says(
         "Bodies touch or overlap: gas and liquid that only several of them together hold are missed."
         " Join the bodies into one (boolean union), then check again."
     ),
-    Code.TRAPPING_PATCHED: lambda f: (
+    Code.TRAPPING_PATCHED: says(
         "Gas and held liquid are computed as if each hole in the surface were closed by a flat patch, with the solid"
         " behind it."
     ),
