@@ -1,4 +1,4 @@
-"""What is computed. numpy only, SI units throughout, nothing of Blender.
+"""The engine: everything that is computed. numpy only, SI units throughout, no Blender.
 
-Each file answers one question about the part; `study` walks them once, forwards.
+Each module answers one question about the part; `study` runs them in order.
 """

@@ -1,4 +1,4 @@
-"""Numbers as colors: one ramp, its limits, the round numbers and the shares beside it.
+"""Numbers as colors: one ramp, its limits, tick values and histogram.
 
 The ramp runs from ink blue over copper to straw. Lightness and the blue-yellow axis rise along it
 together, so that eyes without red-green vision, or a gray print, read the same order.
@@ -60,7 +60,7 @@ def encoded(linear: ArrayLike) -> NDArray[np.float64]:
 
 
 def decoded(display: ArrayLike) -> NDArray[np.float64]:
-    """Display values as linear sRGB (IEC 61966-2-1), for whoever mixes light."""
+    """Display values as linear sRGB (IEC 61966-2-1), for blending."""
     display = np.asarray(display, dtype=np.float64)
     return np.where(display <= 0.04045, display / 12.92, ((display + 0.055) / 1.055) ** 2.4)
 
@@ -76,7 +76,7 @@ def shares(values: ArrayLike, low: float, high: float) -> NDArray[np.float64]:
 def limits(values: ArrayLike, weight: ArrayLike, tail: float = 0.01) -> tuple[float, float]:
     """The range that holds all but a `tail` share of the weight at each end; (0, 1) of no numbers.
 
-    A few faces at a sharp edge would otherwise take the whole ramp.
+    Otherwise a few faces at a sharp edge would use up the whole ramp.
     """
     values, weight = np.asarray(values, dtype=np.float64), np.asarray(weight, dtype=np.float64)
     use = np.isfinite(values) & (weight > 0)
@@ -94,11 +94,11 @@ def ticks(low: float, high: float, count: int = 5) -> NDArray[np.float64]:
     power = 10.0 ** np.floor(np.log10(least))
     step = next(k * power for k in (1, 2, 5, 10) if k * power >= least)
     first, last = np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9)
-    return np.arange(first, last + 1) * step + 0.0  # no minus zero
+    return np.arange(first, last + 1) * step + 0.0  # avoids -0
 
 
 def histogram(values: ArrayLike, weight: ArrayLike, low: float, high: float, bins: int = 32) -> NDArray[np.float64]:
-    """The share of the weight in each of `bins` equal steps from low to high; the ends take what lies out."""
+    """The share of the weight in each of `bins` equal steps from low to high; the outer bins take values outside."""
     values, weight = np.asarray(values, dtype=np.float64), np.asarray(weight, dtype=np.float64)
     use = ~np.isnan(values) & (weight > 0)
     place = shares(values[use], low, high).clip(0.0, 1.0) * bins

@@ -1,4 +1,4 @@
-"""The one exception that a user's input can raise, and what to say of a word that is not known."""
+"""The one exception raised for bad user input, and suggestions for unknown words."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from collections.abc import Iterable
 
 from .filled import Filled, filled
 
-MAX_WORD_CHARS, MAX_LINE_CHARS = 240, 1200  # of a sentence: what is longer, a name as a rule, loses its middle
-MAX_COMPARED_CHARS = 80  # a longer word is no misspelled key
+MAX_WORD_CHARS, MAX_LINE_CHARS = 240, 1200  # longer words and lines, usually names, are shortened in the middle
+MAX_COMPARED_CHARS = 80  # a longer word is not a misspelled key
 
 
 class InputError(Exception):
-    """Bad input, said in one line: which file, object or key, what is wrong, and the remedy.
+    """Bad input, reported in one line: which file, object or key, what is wrong, and the remedy.
 
     The command line prints it and exits with 2; an operator reports it and changes nothing. Whatever names it holds,
     the sentence is one printable line: see `one_line`.

@@ -1,6 +1,6 @@
 """Texts that remember what they were made of, so that they can be translated as a whole.
 
-In English each is the string that it shows; `reporting.language.translated` makes the other one.
+In English each is the string that it shows; `reporting.language.translated` makes the translation.
 """
 
 from __future__ import annotations
@@ -38,8 +38,8 @@ class Shaped(str):
 
 
 class Keyed(str):
-    """A word that stands in the dictionaries under another key: with its capital, or with where it is said, for a word
-    that is one in English may be several elsewhere. key : that key"""
+    """A word with its own dictionary key: capitalized, or with its context, because one English word may be several
+    in another language. key : that key"""
 
     key: str
 

@@ -20,7 +20,7 @@ Point = tuple[float, float, float]
 
 
 class Severity(Enum):
-    """STOPS the job; SPOILS the part; COSTS time, metal or the sureness of the figures; NOTE: good to know."""
+    """STOPS the job; SPOILS the part; COSTS time, metal or certainty of the figures; NOTE: good to know."""
 
     STOPS = "stops"
     SPOILS = "spoils"
@@ -259,7 +259,7 @@ class Finding:
 
 
 def most_severe_first(findings: Iterable[Finding]) -> list[Finding]:
-    """By severity, then by what it spoils of the part; else in the order in which they came."""
+    """Sorted by severity, then by the share of the part that each spoils; stable."""
     return sorted(findings, key=lambda finding: (finding.severity.rank, -finding.spoilt_share))
 
 
@@ -269,9 +269,9 @@ def spot(point: Iterable[float]) -> Point:
     return x, y, z
 
 
-# That a place gets no metal, or hardly any: of these the one that spoils most stands for the others.
+# Codes of places with no or hardly any metal: only the one that spoils most is reported.
 BARE = (Code.COAT_STAYS_BARE, Code.ALMOST_BARE, Code.THINNEST_NEVER)
-# Codes that say the same of a part: of these the first that is there stands for the others.
+# Groups of codes that report the same fact: only the first that is present is reported.
 SAME_FACT = (
     (Code.COAT_UNWIRED, Code.WIRES_TOO_FEW, Code.THINNEST_NEVER),
     (Code.MESH_OPEN, Code.WEIGHT_UNKNOWN),
@@ -283,7 +283,7 @@ SAME_FACT = (
 
 
 def each_fact_once(findings: Iterable[Finding]) -> list[Finding]:
-    """Without those whose fact another one of them tells: see `SAME_FACT` and `BARE`. The order stays."""
+    """Findings without those whose fact another one reports: see `SAME_FACT` and `BARE`. Order is kept."""
     listed = list(findings)
     there = {finding.code for finding in listed}
     repeated = {code for codes in SAME_FACT for code in [twin for twin in codes if twin in there][1:]}

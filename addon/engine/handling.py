@@ -1,6 +1,5 @@
-"""What the hands and the bath do to a part besides plating it: entry, drag-out, rinses, wear of the bath, polish.
-
-Figures alone; reporting says them. Sources stand at the constants.
+"""Handling of a part besides plating: entry, drag-out, rinses, wear of the bath, polishing. Figures only; reporting
+words them. Sources stand at the constants.
 """
 
 from __future__ import annotations
@@ -23,7 +22,7 @@ if TYPE_CHECKING:
     from .chemistry.bath import Recipe
     from .study import Study
 
-ENTRY_DEPTH_M = 5 * MM  # of the part that is wetted first on lowering it (common practice, no source)
+ENTRY_DEPTH_M = 5 * MM  # m of the part wetted first on lowering it (common practice, no source)
 RINSE_DILUTION = 5000.0  # of the bath left on the part, by the last rinse (common practice, no source: 1000 to 10000)
 MIN_RINSES, MAX_RINSES = 2, 5
 RINSE_VESSELS_M3 = (0.5e-3, 1e-3, 2e-3, 3e-3, 5e-3, 10e-3, 20e-3, 50e-3, 100e-3)

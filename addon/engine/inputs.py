@@ -1,4 +1,4 @@
-"""The door for inputs: every file that a job names is looked at here before anything of it is read."""
+"""Input checks: every file that a job names is checked here before it is read."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from pathlib import Path
 from .errors import InputError
 from .filled import filled
 
-MAX_TEXT_BYTES = 4_000_000  # of a job file or a table: larger ones are something else by mistake
+MAX_TEXT_BYTES = 4_000_000  # bytes of a job file or a table: a larger file is something else by mistake
 KINDS = (
     (stat.S_ISDIR, "a folder"),
     (stat.S_ISFIFO, "a pipe"),
@@ -69,10 +69,10 @@ def check_name(path: Path) -> None:
 
 
 def kind(mode: int) -> str:
-    """What something is that is no regular file. mode : as in os.stat"""
+    """The kind of something that is not a regular file. mode : as in os.stat"""
     return next((words for is_kind, words in KINDS if is_kind(mode)), "something special")
 
 
 def reason(error: Exception) -> str:
-    """What the system says of a file, in a few words."""
+    """The system's reason for a file error, in a few words."""
     return getattr(error, "strerror", None) or str(error)

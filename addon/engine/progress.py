@@ -9,7 +9,7 @@ T = TypeVar("T")
 
 
 class Step(NamedTuple):
-    """How far the work has come (0..1) and what it is doing, in words for the user."""
+    """Progress of the work (0..1) and its description for the user."""
 
     fraction: float
     sentence: str

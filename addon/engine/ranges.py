@@ -1,4 +1,4 @@
-"""How far the figures of a plan may be off: those of the current distribution, and of what the hands set and weigh."""
+"""Uncertainty of a plan's figures: of the current distribution, and of everything set or weighed by hand."""
 
 from __future__ import annotations
 
@@ -10,10 +10,10 @@ from .study import Study
 from .units import AMPERE_HOUR, GRAM, HOUR, LITER, ML, MM
 
 # relative; common practice, no source
-METER_ERROR = 0.01  # of a current that is read
-PRINT_ERROR = 0.05  # of what a print weighs: walls and infill as they come out
+METER_ERROR = 0.01  # of a current reading
+PRINT_ERROR = 0.05  # of a print's weight: scatter of walls and infill
 BATH_ERROR = 0.01  # of a bath's density
-VESSEL_ERROR, RULER_ERROR = 0.1, 0.02  # of a volume: of a vessel as it is sold, and of one that was measured
+VESSEL_ERROR, RULER_ERROR = 0.1, 0.02  # of a volume: of a vessel as sold, and of a measured one
 EFFICIENCY_ERROR = 0.02  # of the current's share that deposits metal, no more than all of it
 PRINT_ACCURACY_M = 0.1 * MM  # of a hollow's walls
 
@@ -29,7 +29,7 @@ def of_study(study: Study) -> Mapping[str, Span]:
 
 
 def _current(study: Study) -> dict[str, Span]:
-    """What is set and read at the supply, and the metal that this makes."""
+    """Figures set and read at the supply, and the metal deposited."""
     deposit = study.results.deposit
     if deposit is None:
         return {}
@@ -57,14 +57,14 @@ def _current(study: Study) -> dict[str, Span]:
 
 
 def _weight(study: Study) -> dict[str, Span]:
-    """Ballast: of a print that weighs, and a bath that carries, a little more or less."""
+    """Ballast, for the scatter of the print's weight and the bath's density."""
     hung = study.results.hanging
     if hung is None or hung.body is None:
         return {}
     body, bath = hung.body, study.job.bath
     metal = METALS[bath.metal].density
     off = PRINT_ERROR * body.mass + BATH_ERROR * bath.density * body.displaced
-    off /= 1.0 - bath.density / metal  # a ballast of metal is carried too
+    off /= 1.0 - bath.density / metal  # a metal ballast is buoyant too
     low, high = max(hung.ballast - off, 0.0), hung.ballast + off
     return {
         "hanging.mass_g": _about(body.mass / GRAM, PRINT_ERROR),
@@ -73,7 +73,7 @@ def _weight(study: Study) -> dict[str, Span]:
 
 
 def _volumes(study: Study) -> dict[str, Span]:
-    """Gas in a hollow of which the print is not exact, and the bath of a vessel of which the maker is not."""
+    """Gas in an inexactly printed hollow, and the bath in a vessel of nominal volume."""
     spans: dict[str, Span] = {}
     for key, gas in (("gas", study.results.gas), ("gas_hung", study.results.gas_hung)):
         if gas is not None:
@@ -89,5 +89,5 @@ def _volumes(study: Study) -> dict[str, Span]:
 
 
 def _about(value: float, error: float) -> Span:
-    """value, and so much of it to either side."""
+    """The value plus and minus a relative share."""
     return value * (1.0 - error), value * (1.0 + error)

@@ -1,4 +1,4 @@
-"""Why a suggestion stands where it does, as data; `reporting.reason_text` makes the words."""
+"""Why a suggestion has its rank, as data; `reporting.reason_text` words it."""
 
 from __future__ import annotations
 
@@ -91,7 +91,7 @@ class ReasonCode(Enum):
     AS_EVEN = "as-even"
 
 
-# Which compare a way up with the next one: they say nothing where no next one is told
+# Reasons that compare a way up with the next one; meaningless where no next one is listed
 BESIDE_NEXT = frozenset(code for code in ReasonCode if code.value.startswith("beside-"))
 
 

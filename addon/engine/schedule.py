@@ -1,4 +1,4 @@
-"""What the hands set at the supply, in order: one list of currents whose charges add up to the charge wanted."""
+"""The schedule to set at the supply: a list of currents whose charges add up to the wanted charge."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from .units import MINUTE
 if TYPE_CHECKING:
     from .study import Study
 
-# common practice, no source, for a coat of which nothing is known: a quarter, and half, of the full current
+# for an unknown coat: a quarter, then half, of the full current (common practice, no source)
 GENTLE_START = ((0.25, 10 * MINUTE), (0.5, 5 * MINUTE))
 
 
@@ -107,7 +107,7 @@ def of_study(study: Study) -> Schedule | None:
 
 
 def with_thieves(timetable: Schedule, field: Field) -> Schedule:
-    """The same with what thieves take on top: they hang on the parts' wire, and the supply gives both."""
+    """The schedule with the thieves' current added: they are on the parts' wire, and the supply gives both."""
     if not field.thief_current > 0:
         return timetable
     share = field.thief_current / (field.thief_current + sum(field.part_currents))
@@ -123,7 +123,7 @@ def with_thieves(timetable: Schedule, field: Field) -> Schedule:
 
 
 def _capped(step: ScheduleStep, most: float) -> ScheduleStep:
-    """A step with no more than so many A, and as much longer."""
+    """A step limited to a current in A, and lengthened accordingly."""
     current = min(step.current, most)
     return replace(step, current=current, time=step.charge / current)
 
@@ -139,7 +139,7 @@ def _gentle(full: float, charge: float) -> list[ScheduleStep]:
 
 
 def _merged(steps: Sequence[ScheduleStep]) -> list[ScheduleStep]:
-    """Steps of one current in turn told as one."""
+    """Consecutive steps of equal current merged."""
     merged: list[ScheduleStep] = []
     for step in steps:
         if merged and abs(step.current / merged[-1].current - 1.0) < CURRENT_TOLERANCE:
@@ -151,7 +151,7 @@ def _merged(steps: Sequence[ScheduleStep]) -> list[ScheduleStep]:
 
 
 def _closed(steps: list[ScheduleStep], charge: float) -> list[ScheduleStep]:
-    """The last step as long as it takes for the charge to be whole: stages are walked in finite steps of time."""
+    """The last step adjusted to complete the charge, because stages are integrated in finite steps of time."""
     passed = sum(step.charge for step in steps[:-1])
     last = steps[-1]
     return [*steps[:-1], replace(last, time=max(charge - passed, 0.0) / last.current)]

@@ -29,7 +29,7 @@ LENGTH = {"mm": MM, "cm": 1e-2, "m": 1.0, "inch": INCH}
 
 
 def in_mm(length: float, digits: int = 4) -> str:
-    """A length in meters as a fault tells it: mm, to so many significant digits."""
+    """A length in meters as errors give it: mm, with this many significant digits."""
     return f"{length / MM:.{digits}g} mm"
 
 

@@ -18,7 +18,7 @@ from .preview import handles, live, overlay_copy, overlay_gas, preview_copy
 from .scene import roles, settings, viewing
 from .session import changed, loading, session, undone
 
-DRAWN = (  # what is solid first, for what is translucent to be drawn over it
+DRAWN = (  # solid things first: translucent ones are drawn over them
     (overlay.draw_colors, VIEW),
     (overlay_copy.draw, VIEW),
     (overlay_tank.draw, VIEW),
@@ -31,13 +31,13 @@ DRAWN = (  # what is solid first, for what is translucent to be drawn over it
 
 
 class _Registration:
-    """What is registered now, and how it is taken back."""
+    """What is registered now, and how to unregister it."""
 
     def __init__(self) -> None:
         self._undo: ExitStack | None = None
 
     def enter(self) -> None:
-        """Take every step of registering, or none. Raises what a step raises, with those before it taken back."""
+        """Register every step or none. Raises what a step raises, after undoing the steps before it."""
         if self._undo is not None:
             return
         with ExitStack() as undo:
@@ -49,7 +49,7 @@ class _Registration:
             self._undo = undo.pop_all()
 
     def leave(self) -> None:
-        """Take back what `enter` did, last first; a second time does nothing."""
+        """Undo what `enter` did, last step first; a second call does nothing."""
         undo, self._undo = self._undo, None
         if undo is not None:
             undo.close()
@@ -59,20 +59,20 @@ _registration = _Registration()
 
 
 def register() -> None:
-    """Register everything; a second time does nothing.
+    """Register everything; a second call does nothing.
 
-    Where something fails, what was registered before it is taken back and the error goes on.
+    If a step fails, the steps before it are undone and the error is raised.
     """
     _registration.enter()
 
 
 def unregister() -> None:
-    """Take everything back; a second time does nothing."""
+    """Unregister everything; a second call does nothing."""
     _registration.leave()
 
 
 def _steps() -> Iterable[tuple[Callable[[], Any], Callable[[], Any]]]:
-    """Pairs of what registers and what takes it back."""
+    """Pairs of functions: one registers, the other unregisters."""
     heard = _heard()
     yield command.register, command.unregister
     yield roles.register, roles.unregister
@@ -97,7 +97,8 @@ def _class(cls: type) -> tuple[Callable[[], Any], Callable[[], Any]]:
 
 
 def _heard() -> tuple[tuple[list[Any], Callable[..., Any]], ...]:
-    """Which of Blender's lists calls what, in this order: marks first, then what is shown by them."""
+    """Which of Blender's handler lists calls which function, in this order: staleness marks first, then what shows
+    them."""
     app = bpy.app.handlers
     after_undo = (undone, preview_copy.undone, live.undone)
     return (

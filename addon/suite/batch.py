@@ -1,4 +1,4 @@
-"""Many files in one call: which jobs and where their outputs go; what goes wrong with one is told, the rest goes on."""
+"""Many files in one call: which jobs, and where their outputs go. A failed job is reported; the others still run."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ MANY = (
 
 @dataclass(frozen=True)
 class Task:
-    """One job of a call: its file, where its outputs go, and what shows how far it is."""
+    """One job of a call: its file, where its outputs go, and its progress gauge."""
 
     path: Path
     targets: dict[str, Path]
@@ -29,7 +29,7 @@ class Task:
 
 
 def each_job(names: Sequence[str], asked: dict[str, str], run: Callable[[Task], object]) -> int:
-    """Run for each job, of which none may spoil what another reads or writes."""
+    """Run for each job; no job may overwrite what another reads or writes."""
     names = [file for name in names for file in job_file.jobs_in(name)]
     asked = {option: outputs.pattern(option, values) for option, values in asked.items()}
     for option, pattern in asked.items():
@@ -53,7 +53,7 @@ def each_job(names: Sequence[str], asked: dict[str, str], run: Callable[[Task], 
 
 
 def each(names: Sequence[str], run: Callable[[str, Gauge], None]) -> int:
-    """Run for each name; what goes wrong with one is told, and the rest goes on."""
+    """Run for each name; a failure is reported, and the others still run."""
     worst, gauge = 0, Gauge(len(names))
     for name in names:
         try:

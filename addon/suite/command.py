@@ -1,8 +1,8 @@
 """The command line: `python -m addon ...` and `blender --command platewright ...` are this one function.
 
 Standard output holds what was asked for; standard error holds progress, warnings and faults, a line each.
-Exit status: 0 all done; 2 bad input, said in one line; 130 stopped; 1 of `diff` something is worse, else a defect of
-ours, with its traceback.
+Exit status: 0 success; 2 bad input, reported in one line; 130 interrupted; 1 from `diff`: something is worse,
+otherwise a defect of ours, with its traceback.
 """
 
 from __future__ import annotations
@@ -96,7 +96,7 @@ def unregister() -> None:
 
 
 class _Parser(argparse.ArgumentParser):
-    """Says what is wrong in one line, as all of our faults do."""
+    """An argument parser whose errors are one line, like all other faults."""
 
     def error(self, message: str) -> NoReturn:
         """Raises InputError, always."""
@@ -152,7 +152,7 @@ def _add_language(command: argparse.ArgumentParser) -> None:
 
 @dataclass(frozen=True)
 class _Look:
-    """How what people read is set: form and colors of the client's sheet, the language of plan and sheets."""
+    """Layout of the documents: form and colors of the client's sheet, language of plan and sheets."""
 
     page: client.Form = "portrait"
     theme: marks.Theme = "light"
@@ -179,7 +179,7 @@ def _plan_one(task: Task, look: _Look, only: Sequence[str] | None = None) -> Stu
     if "sheet" in targets and job.sheet.logo:
         from .draw import sheets
 
-        sheets.mark_of(job.sheet.logo)  # a mark that is no picture is told before anything is computed
+        sheets.mark_of(job.sheet.logo)  # report a logo that is not an image before computing anything
     check_helpers(path, job, targets.keys())
     job = standing.settled(job, targets.keys())
     also = [*(["cut"] if "cut" in targets else []), *with_helpers(job, targets.keys())]

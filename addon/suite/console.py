@@ -1,4 +1,4 @@
-"""What the command line says on standard error: a line for each warning and fault, and how far the work is."""
+"""Standard error of the command line: a line for each warning and fault, and the progress of the work."""
 
 from __future__ import annotations
 
@@ -16,24 +16,24 @@ from .figures import work_text
 T = TypeVar("T")
 
 NAME = "platewright"
-PATIENCE_S = 1.0  # work that is done sooner says nothing of its progress
+PATIENCE_S = 1.0  # s; shorter work shows no progress
 REDRAW_S = 0.2  # between two states of the line on a terminal
 MAX_PROGRESS_LINES = 10  # of a whole call, where they stay
 
 
 class Gauge:
-    """How far a call is: on a terminal one line that is written over, elsewhere a few that stay."""
+    """The progress of a call: on a terminal one line that is overwritten, elsewhere a few lines that stay."""
 
     def __init__(self, jobs: int) -> None:
         self._jobs, self._done, self._lines = jobs, 0, 0
         self._start = self._drawn = time.monotonic()
 
     def next(self) -> None:
-        """One more job is done with."""
+        """Count one more job as done."""
         self._done += 1
 
     def run(self, steps: Progress[T], name: str) -> T:
-        """Run a job's steps to their end, and show how far they are."""
+        """Run a job's steps to the end and show their progress."""
         try:
             while True:
                 fraction, sentence = next(steps)
@@ -60,13 +60,13 @@ class Gauge:
 
 
 def say(line: str) -> None:
-    """One line, whatever is in it."""
+    """Print one line, whatever the text contains."""
     clear()
     _write(f"{NAME}: {one_line(line)}\n")
 
 
 def tell(fault: InputError) -> int:
-    """Say what is wrong. Returns the exit status."""
+    """Print what is wrong. Returns the exit status."""
     say(f"error: {fault}")
     return 2
 
@@ -75,7 +75,7 @@ _under_way = False  # whether a line on the terminal is to be written over
 
 
 def clear() -> None:
-    """Take the line of progress off the terminal."""
+    """Clear the progress line."""
     global _under_way
     if _under_way:
         _under_way = False
@@ -83,7 +83,7 @@ def clear() -> None:
 
 
 def redraw(line: str) -> None:
-    """The line of progress on the terminal, in place of the one before, cut to its width."""
+    """Overwrite the progress line, cut to the terminal's width."""
     global _under_way
     _under_way = True
     width = shutil.get_terminal_size().columns - 1
@@ -95,11 +95,11 @@ def _write(text: str) -> None:
         sys.stderr.write(text)
         sys.stderr.flush()
     except OSError:
-        pass  # nobody listens
+        pass  # standard error is closed
 
 
 def printed(text: str) -> None:
-    """Write to standard output what was asked for. Raises InputError where nobody takes it."""
+    """Write to standard output. Raises InputError if the reader has closed it."""
     try:
         sys.stdout.flush()
         data = text.encode("utf-8", "backslashreplace")
@@ -115,7 +115,7 @@ def printed(text: str) -> None:
 
 
 def _drop() -> None:
-    """Let standard output go nowhere; else Python tries once more when it ends, and prints a traceback."""
+    """Redirect standard output to the null device; otherwise Python flushes it at exit and prints a traceback."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
     os.close(nowhere)

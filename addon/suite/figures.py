@@ -1,4 +1,4 @@
-"""Numbers as a person at the bench reads them: two digits, three of what is weighed, and the unit always beside."""
+"""Numbers as they are read at the bench: two digits, three for weighed amounts, always with the unit."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from ..engine.reporting import plan_text
 from ..engine.reporting.filled import filled
 from ..engine.units import ML
 
-MIN_TOLD_ML = 0.01  # smaller volumes are not told apart
+MIN_TOLD_ML = 0.01  # smaller volumes are shown as this
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 # What stands behind a number as its unit; a space before it is none at which a line ends
@@ -64,7 +64,7 @@ TITLES = {  # what each analysis is called on the screen
 
 
 def work_text(sentence: str) -> str:
-    """What a step of the work says: an analysis that only begins, by its title."""
+    """The text of a progress step: for an analysis that only begins, its title."""
     return TITLES.get(sentence, sentence)
 
 

@@ -1,6 +1,6 @@
-"""What Blender calls of ours: when the scene changes, on undo and loading, when viewports draw, from a timer.
+"""Callbacks: scene changes, undo and loading, viewport drawing, timers.
 
-Everything is put on Blender's lists and taken off them here. What is drawn is drawn only where there is a window.
+All of them are added to Blender's lists and removed here. Drawing handlers exist only with a window.
 """
 
 from __future__ import annotations
@@ -15,33 +15,33 @@ Pairs: TypeAlias = Iterable[tuple[list[Any], Callable[..., Any]]]  # one of bpy.
 
 
 def subscribe(pairs: Pairs) -> None:
-    """Put handlers on Blender's lists."""
+    """Add handlers to Blender's lists."""
     for listeners, handler in pairs:
         listeners.append(handler)
 
 
 def unsubscribe(pairs: Pairs) -> None:
-    """Take handlers off Blender's lists; one that is not there is none."""
+    """Remove handlers from Blender's lists; a missing one is ignored."""
     for listeners, handler in pairs:
         if handler in listeners:
             listeners.remove(handler)
 
 
 def draw(function: Callable[..., None], when: str, *arguments: Any) -> Any:
-    """Have every 3D viewport call a function when it draws. Returns what `undraw` takes; None without a window."""
+    """Call a function whenever a 3D viewport draws. Returns the handle for `undraw`; None without a window."""
     if bpy.app.background:
         return None
     return bpy.types.SpaceView3D.draw_handler_add(function, arguments, "WINDOW", when)
 
 
 def undraw(handle: Any) -> None:
-    """Take a drawing handler off the viewports; None: there is none."""
+    """Remove a drawing handler; None is ignored."""
     if handle is not None:
         bpy.types.SpaceView3D.draw_handler_remove(handle, "WINDOW")
 
 
 def start_timer(function: Callable[[], float | None]) -> None:
-    """Call a function at once, and again after as many seconds as it returns. Nothing without a window."""
+    """Call a function at once, and again after the number of seconds it returns. Does nothing without a window."""
     if not bpy.app.background:
         bpy.app.timers.register(function, first_interval=0.0)
 

@@ -1,4 +1,4 @@
-"""One job on the command line: what its outputs ask of the study, and what stops it before anything is computed."""
+"""One job on the command line: which analyses its outputs need, and what stops it before anything is computed."""
 
 from __future__ import annotations
 

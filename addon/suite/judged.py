@@ -1,6 +1,6 @@
-"""The verdict that the panels draw, and what became of the part since it was last checked as a whole.
+"""The verdict that the panels draw, and what has changed since the last whole check.
 
-Everything is worked out once a study and kept in the session; panels read.
+Everything is computed once per study and cached in the session; panels only read.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ NEEDS: Mapping[Section, tuple[str, ...]] = {  # the analyses without which a ste
     Section.TANK: ("deposit", "field"),
 }
 
-AFTER_VERDICT = ("orientation",)  # of the usual analyses: no finding and none of the four figures comes of them
+AFTER_VERDICT = ("orientation",)  # usual analyses that yield no finding and none of the four figures
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +89,7 @@ def _worst(findings: list[Finding]) -> Severity | None:
 
 
 def gate(context: bpy.types.Context) -> Finding | None:
-    """Whether the part's scale is in doubt: by its study, or by its box where there is none that holds."""
+    """Whether the part's scale is in doubt: by its study, or by its bounding box if no study is current."""
     if settings.of(context.scene).size_is_right:
         return None
     record = session.find(context)
@@ -114,7 +114,7 @@ def _longest(context: bpy.types.Context) -> float:
 
 
 def missing(study: Study) -> list[str]:
-    """The usual analyses that have neither a result nor a reason why they have none."""
+    """The usual analyses with neither a result nor a reason for its absence."""
     return [name for name in USUAL if not study.asked_for(name)]
 
 
@@ -124,7 +124,7 @@ def owed(study: Study) -> list[str]:
 
 
 def note(identity: tuple[int, ...], record: StudyRecord) -> None:
-    """A whole check of a part has ended: keep its report, and compare it with the one before."""
+    """Record the report of a whole check, and compare it with the one before."""
     state = session.state(Checks)
     table = verdict_text.with_headlines(report.build(record.study, {}), study_findings.of_study(record.study))
     state.before = state.last if state.whose == identity else None
@@ -133,13 +133,13 @@ def note(identity: tuple[int, ...], record: StudyRecord) -> None:
 
 
 def condensed(table: Table) -> str:
-    """What of a report is compared, to be kept in a file."""
+    """The figures of a report that are compared, as JSON to store in a file."""
     return json.dumps(compare.condensed(table))
 
 
 def beside(context: bpy.types.Context) -> list[tuple[str, list[str]]]:
-    """Rows of a table of the named states and the latest check side by side: the figure, and its value in each. What a
-    file holds that is no report counts for nothing."""
+    """Rows of a table of the named states and the latest check side by side: the figure, and its value in each. A
+    stored text that is no report is ignored."""
     tables = []
     for state in settings.of(context.scene).states:
         try:

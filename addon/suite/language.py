@@ -1,6 +1,6 @@
 """The screen in the user's language, through Blender's own translation.
 
-Labels, buttons and tooltips Blender translates by itself; sentences are filled templates, which are translated whole.
+Blender translates labels, buttons and tooltips by itself; sentences are filled templates, which are translated whole.
 """
 
 from __future__ import annotations
@@ -12,13 +12,13 @@ from ..engine.settings.job import SECTIONS
 from ..engine.settings.schema import specs
 
 LOCALES = {"de": ("de_DE", "de")}  # what Blender calls a language, by the name of its file
-OWN = "Platewright"  # a context that Blender's own dictionaries lack: there "Current" and "Plastic" are other words
+OWN = "Platewright"  # a context of our own: in Blender's dictionaries "Current" and "Plastic" mean something else
 CONTEXTS = ("*", "Operator", OWN)  # of labels and tooltips, of what stands on buttons, of our own names
 SMALL_WORDS = {"a", "about", "at", "by", "for", "in", "of", "on", "per", "the", "to"}
 
 
 def title_case(label: str) -> str:
-    """As Blender writes what stands beside a field: "Layer height" -> "Layer Height"."""
+    """Title case, as Blender writes labels: "Layer height" -> "Layer Height"."""
     return " ".join(word if word in SMALL_WORDS else word[:1].upper() + word[1:] for word in label.split(" "))
 
 
@@ -31,14 +31,14 @@ LABELS = {  # key of a setting in a job file -> what the panels call it
 
 
 def localized(text: str) -> str:
-    """A text in the language of the interface: figures as it sets them, signs for units, settings by their labels.
-    What the dictionaries do not have stays."""
+    """A text in the language of the interface, with its number format, symbols for units, and labels for settings.
+    Text that is in no dictionary stays English."""
     screen = language.Language("screen", lambda original: looked_up(original, OWN), written().numerals, _label)
     return plan_text.typeset(language.translated(text, screen))
 
 
 def _label(key: str) -> str:
-    """What the panels call a setting; its key where they do not show it."""
+    """The label of a setting in the panels; its key if it has none."""
     return looked_up(LABELS[key], OWN) if key in LABELS else key
 
 
@@ -48,13 +48,13 @@ def looked_up(text: str, context: str) -> str:
 
 
 def written() -> language.Language:
-    """The language of what is written for the user: that of the interface, where there is a dictionary for it."""
+    """The language of written documents: that of the interface, where there is a dictionary for it."""
     locale = locale_in_use()
     return language.of(next((name for name, locales in LOCALES.items() if locale in locales), language.ENGLISH.name))
 
 
 def locale_in_use() -> str:
-    """What the interface is in, as Blender calls it; "" where it is not translated."""
+    """Blender's locale of the interface; "" where it is not translated."""
     return bpy.app.translations.locale if bpy.context.preferences.view.use_translate_interface else ""
 
 

@@ -1,6 +1,7 @@
-"""Where the guide tells of what: for the question mark in a panel's header, and for Blender's own Online Manual entry.
+"""Which heading of the guide explains what: for the question mark in a panel's header, and for Blender's Online
+Manual entry.
 
-The guide lies in the extension as one page that needs no network.
+The guide is one page inside the extension and needs no network.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from pathlib import Path
 import bpy
 
 GUIDE = Path(__file__).resolve().parents[1] / "guide.html"
-PAGES = {  # what of our operators and settings is told of where; the first that fits
+PAGES = {  # pattern of operators and settings -> heading of the guide; the first match counts
     "bpy.ops.platewright.check*": "check-the-part",
     "bpy.ops.platewright.fix*": "check-the-part",
     "bpy.ops.platewright.show_finding*": "check-the-part",
@@ -60,7 +61,7 @@ def address(page: str) -> str:
 
 
 def mapped() -> tuple[str, tuple[tuple[str, str], ...]]:
-    """What Blender asks for the manual: the beginning of all addresses, and each one's end."""
+    """Blender's manual hook: the prefix of all addresses, and the suffix of each."""
     return GUIDE.as_uri(), tuple((operator, f"#{page}") for operator, page in PAGES.items())
 
 

@@ -21,7 +21,7 @@ NAMED = setting("bath.name")  # where a job names its bath
 ACID = "sulfuric acid"
 CHLORIDE = "chloride"
 TABLE_SALT_PER_CHLORIDE = 58.443 / 35.453  # kg of NaCl that carry 1 kg of chloride
-ROOM_TEMPERATURE_K = 20 + ZERO_CELSIUS  # K: solutions are measured out at room temperature
+ROOM_TEMPERATURE_K = 20 + ZERO_CELSIUS  # K, at which solutions are measured out
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class Ingredient:
 
 @dataclass(frozen=True)
 class Recipe:
-    """What a bath is made of and how it is kept.
+    """What a bath is made of and how it is maintained.
 
     ingredients : in the order of the table; temperature_window : K; anode : its material;
     anode_to_cathode : usual range of the ratio of areas; brightener : m3/C, 0 for none; agitation : in words
@@ -70,7 +70,7 @@ class Recipe:
 
 @dataclass(frozen=True)
 class Addition:
-    """What goes into the finished bath. amount : m3 of a liquid, kg of a solid"""
+    """An addition to the finished bath. amount : m3 of a liquid, kg of a solid"""
 
     substance: str
     amount: float
@@ -99,7 +99,7 @@ class Mix:
 
 @dataclass(frozen=True)
 class AnodeSize:
-    """m2 of anode that faces the part, by the bath's usual ratio, and what its own limit asks at least."""
+    """m2 of anode facing the part: by the bath's usual ratio, and the least that its own current limit allows."""
 
     low: float
     high: float
@@ -108,7 +108,7 @@ class AnodeSize:
 
 @dataclass(frozen=True)
 class _Upkeep:
-    """The keys of a bath entry that only this room reads."""
+    """The keys of a bath entry that only this module reads."""
 
     temperature_window: tuple[float, float] | None = number(
         "temperature_window_C",
@@ -177,7 +177,7 @@ _KEPT = (
 
 
 def recipe(bath: Bath) -> Recipe:
-    """The recipe of a bath, from our table or the user's own. Raises InputError where the table is at fault."""
+    """The recipe of a bath, from the built-in or the user's table. Raises InputError if the table is faulty."""
     path = Path(bath.file) if bath.file else None
     cells = tables.entry("baths", bath.name, NAMED, path)
     where = f"{bath.file or 'data/baths.toml'}: '{bath.name}'"
@@ -197,7 +197,7 @@ def recipe(bath: Bath) -> Recipe:
 
 
 def sources(bath: Bath) -> Mapping[str, Mapping[str, Any]]:
-    """Every value of a bath's entry as its table has it: key -> value, and source and sure where it tells them."""
+    """Every value of a bath's table entry: key -> value, with its source and certainty where given."""
     cells = tables.entry("baths", bath.name, NAMED, Path(bath.file) if bath.file else None)
     return {key: cell if isinstance(cell, Mapping) else {"value": cell} for key, cell in _flat(cells)}
 
@@ -211,7 +211,7 @@ def _flat(cells: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
 
 
 def additions(recipe: Recipe, volume: float) -> tuple[Addition, ...]:
-    """What goes into `volume` m3 of finished bath before it is used."""
+    """The additions to `volume` m3 of finished bath before it is used."""
     additions = []
     if recipe.wetter > 0:
         additions.append(Addition(recipe.wetter_name or "wetting agent", recipe.wetter * volume, False))

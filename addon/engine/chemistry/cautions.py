@@ -1,4 +1,4 @@
-"""What does not go together in a job: bath and plastic, bath and its window, bath and law, recipe and solubility."""
+"""Conflicts within a job: bath and plastic, temperature window, legal limits, solubility."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from .mixing import MAX_SATURATION
 from .regulated import AcidLaw, acid_law
 from .solubility import saturation
 
-SOFTENING_MARGIN_K = 10.0  # below the softening temperature that a printed part is kept (common practice, no source)
+SOFTENING_MARGIN_K = 10.0  # K, margin below the softening temperature (common practice, no source)
 
 
 def of_job(job: Job) -> list[Finding]:
@@ -23,12 +23,12 @@ def of_job(job: Job) -> list[Finding]:
 
 
 def softening(material: str) -> float:
-    """K at which thin walls of a plastic begin to give."""
+    """K, at which thin walls of a plastic begin to soften."""
     return float(tables.plastic(material)["softens_C"]) + ZERO_CELSIUS
 
 
 def plastic(job: Job) -> list[Finding]:
-    """A bath so warm that the print softens: at or above the softening temperature less a margin. Nothing for metal."""
+    """A bath so warm that the print softens: at or above its softening temperature less a margin. None for metal."""
     softens, warmth = softening(job.part.material), job.bath.temperature
     if job.coat.sheet_resistance == 0 or warmth < softens - SOFTENING_MARGIN_K:
         return []
@@ -79,7 +79,7 @@ def acid(job: Job) -> list[Finding]:
     try:
         law = acid_law(job.bath, job.batch.acid)
     except InputError:
-        return []  # a recipe without a density is told where it is mixed
+        return []  # a recipe without a density is reported where it is mixed
     if law is None and is_dipped(job):
         law = AcidLaw(job.batch.acid, 0.0, ())
     if law is None or not law.restricted:
@@ -98,7 +98,7 @@ def acid(job: Job) -> list[Finding]:
 
 
 def dissolved(job: Job) -> list[Finding]:
-    """A recipe with more salt than stays dissolved at the bath's temperature."""
+    """A recipe that holds more salt than dissolves at the bath's temperature."""
     try:
         batch = baths.mix(baths.recipe(job.bath), baths.batch_volume(job.batch, job.tank), job.batch.acid)
     except InputError:

@@ -1,4 +1,4 @@
-"""How much metal, current and time the plated area wants, and what the supply can give of it."""
+"""The metal, current and time that the plated area takes, and how much of it the supply can give."""
 
 from __future__ import annotations
 
@@ -18,13 +18,13 @@ from ..units import A_PER_DM2, DM2, HOUR, MINUTE, UM
 
 @dataclass(frozen=True)
 class Deposit:
-    """The deposit as it is wanted, in SI; per part, where several hang in the tank.
+    """The wanted deposit, in SI; per part where several hang in the tank.
 
     area : m2 that takes deposit; density : A/m2, mean; current : A; time : s; charge : C; mass : kg;
     thickness : m, mean; efficiency : share of the current that deposits metal
     copies : parts that share the supply; total_current : A of all of them
     supply_density : A/m2 that the supply can give, never more than wanted; supply_time : s at that density
-    findings : on the supply, and on how the density that will flow suits the bath
+    findings : on the supply, and on how the actual density suits the bath
     """
 
     metal: str
@@ -104,11 +104,11 @@ def density_of(current: float, area: float) -> float:
 
 
 def settled(target: Target, bath: Bath, area: float, stated: Collection[str]) -> Target:
-    """The target with the density and the thickness that its fixed current or time ask for.
+    """The target with the density and thickness that follow from its fixed current or time.
 
     area : m2 of all parts together; stated : the fields that were written. A fixed time sets the density where
     only the thickness was written, else the thickness.
-    Raises InputError where what was written contradicts itself, or asks for what no setting allows.
+    Raises InputError where the settings contradict each other or lead to values outside their limits.
     """
     density, thickness, time = target.density, target.thickness, target.time
     if target.current is not None:
@@ -159,7 +159,8 @@ def settled(target: Target, bath: Bath, area: float, stated: Collection[str]) ->
 def choices(
     target: Target, bath: Bath, area: float, time: float | None, current: float | None
 ) -> tuple[tuple[str, Target], ...]:
-    """What a fixed time (s), a fixed current (A) of all parts, or both make of the target: (what stays, target) each.
+    """The targets that follow from a fixed time (s), a fixed current (A) of all parts, or both: (what stays fixed,
+    target) each.
 
     area : m2 of all parts. A time alone leaves the density as it is, or the thickness.
     """
@@ -225,7 +226,8 @@ def _supply_findings(
 def _step_findings(
     current: float, supplied_density: float, time: float, target: Target, supply: Supply
 ) -> list[Finding]:
-    """Whether the supply can set what is wanted: its smallest step is its smallest current. As `_supply_findings`."""
+    """Whether the supply can set the wanted current: its smallest step is its smallest current. Arguments as for
+    `_supply_findings`."""
     whole = supplied_density >= target.density and current >= (1.0 - MAX_ROUNDING) * supply.step
     if whole or supply.hold is not None or current > supply.current:
         return []

@@ -6,14 +6,14 @@ from ..settings.job import Job
 
 DIP_STRENGTH = 0.05  # sulfuric acid by weight (common practice, no source)
 DIPPED_METALS = ("copper", "nickel")
-DISSOLVING_COAT = "zinc"  # word of a coat's name: acid dissolves it, so that no dip is taken at all
-UNHELPED_COAT = "graphite"  # word of a coat's name: acid does nothing for it, so only metal on it is dipped
+DISSOLVING_COAT = "zinc"  # in a coat's name: acid dissolves it, so it is never dipped
+UNHELPED_COAT = "graphite"  # in a coat's name: acid does nothing for it, so only metal on it is dipped
 
 
 def is_dipped(job: Job) -> bool:
     """Whether the part is dipped in acid, before the bath or after a pause.
 
-    A pause ends a run in nickel, which then takes no more: nothing is dipped again there.
+    In nickel a pause ends the run, because passive nickel takes no further deposit; the part is not dipped again.
     """
     pauses = job.bath.metal == "copper" and DISSOLVING_COAT not in job.coat.name
     return pauses or bare_coat_is_dipped(job)

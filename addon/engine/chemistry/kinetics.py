@@ -1,6 +1,6 @@
 """How an electrode's overpotential rises with current density.
 
-Both electrodes are described alike. j is the current density that flows from the liquid into the electrode
+The same description serves both electrodes. j is the current density that flows from the liquid into the electrode
 (positive at a cathode, negative at an anode) and eta = phi(liquid) - phi(metal), less its value at rest; so
 eta has the sign of j, and the metal of a cathode lies eta below the liquid beside it.
 
@@ -31,8 +31,8 @@ GAS_CONSTANT = 8.314462618  # J/(mol K), exact since the SI of 2019
 
 Array = NDArray[np.float64]
 
-MAX_EXPONENT = 300.0  # of exp and sinh: their product stays below the largest double, exp(709)
-_TURNS, _CLOSE = 30, 1e-13  # rounds of Newton's method at most, and the step beside the value that ends them
+MAX_EXPONENT = 300.0  # of exp and sinh: products of two stay below the largest double, exp(709)
+_TURNS, _CLOSE = 30, 1e-13  # most Newton steps, and the relative step that ends them
 
 
 class Law(Protocol):
@@ -131,7 +131,9 @@ class ButlerVolmer:
         flow = np.abs(np.asarray(j, dtype=float)) / self.exchange
         own = np.where(np.asarray(j) < 0.0, self.anodic, self.cathodic)
         other = own / (self.cathodic + self.anodic - own)
-        u = np.log1p(flow)  # never too small; where the curve bends down the first step falls short and the rest rise
+        u = np.log1p(
+            flow
+        )  # never too small; where the curve is concave the first step undershoots and the others ascend
         for _ in range(_TURNS):
             ahead, back = np.exp(u), np.exp(-other * u)
             step = (np.expm1(u) - np.expm1(-other * u) - flow) / (ahead + other * back)
@@ -155,10 +157,11 @@ class ButlerVolmer:
 
 
 def density_behind(law: Law, volts: Array, resistance: Array) -> Array:
-    """(n,) A/m2 with eta(j) + resistance j = volts: what a voltage drives through a resistance in series.
+    """(n,) A/m2 with eta(j) + resistance j = volts: the current density that a voltage drives through kinetics and a
+    series resistance.
 
     law : nonlinear; volts : (n,) V; resistance : (n,) ohm m2, above zero
-    Newton's method on eta from above, where j(eta) is convex: either drop alone is more than the one sought.
+    Newton's method on eta from above, where j(eta) is convex: either drop alone exceeds the solution.
     """
     eta = law.overpotential(volts / resistance)
     eta = np.where(np.abs(eta) < np.abs(volts), eta, volts)
@@ -172,7 +175,7 @@ def density_behind(law: Law, volts: Array, resistance: Array) -> Array:
 
 
 def _exponent(value: Array) -> Array:
-    """Kept where its exponential, and the product of two, are finite numbers: far beyond any volt."""
+    """Clipped so that its exponential, and the product of two, stay finite; the limit is far beyond real voltages."""
     return np.clip(value, -MAX_EXPONENT, MAX_EXPONENT)
 
 
@@ -194,7 +197,7 @@ def laws(bath: Bath) -> tuple[Law, Law]:
 
 
 def scaled(law: Law, transfer: float) -> Law:
-    """The law with so many times the transfer coefficient, and so a slope (or resistance) as many times less."""
+    """The law with its transfer coefficient multiplied by a factor, and its slope (or resistance) divided by it."""
     if isinstance(law, Linear):
         return Linear(law.polarization / transfer)
     if isinstance(law, Tafel):

@@ -1,4 +1,4 @@
-"""The steps by which a batch is mixed, each checked: what is in the vessel dissolves, and the vessel holds it."""
+"""The steps for mixing a batch. Each step is checked: everything dissolves, and the vessel holds it."""
 
 from __future__ import annotations
 
@@ -14,11 +14,11 @@ from .bath import ACID, ROOM_TEMPERATURE_K, Mix
 from .solubility import saturation
 
 RINSE_WATER_SHARE = 0.1  # share of the water, to rinse vessels with and to fill up at the end
-MAX_SATURATION = 0.95  # of a step: beyond, the last crystals take hours, or come back as the solution cools
-TARGET_SATURATION = 0.6  # what the water is warmed for: crystals then dissolve within minutes of stirring
+MAX_SATURATION = 0.95  # saturation of a step: above it the last crystals take hours, or return on cooling
+TARGET_SATURATION = 0.6  # saturation that the water is warmed for: crystals then dissolve within minutes
 MAX_WATER_K = 60 + ZERO_CELSIUS  # K: warmer water steams, and household vessels soften
-TEMPERATURE_STEP_K = 5.0  # of temperatures that a household thermometer tells apart
-MAX_ACID_ADDITION_K = 30 + ZERO_CELSIUS  # K: acid goes into a solution no warmer, where the salt stays dissolved so
+TEMPERATURE_STEP_K = 5.0  # K, resolution of a household thermometer
+MAX_ACID_ADDITION_K = 30 + ZERO_CELSIUS  # K: acid goes into a solution no warmer than this, if the salt stays dissolved
 VESSEL_PER_BATCH = 1.3  # m3 of mixing vessel per m3 of batch: room to stir, and for the warmth of the acid
 MIN_CRYSTALLIZING_SATURATION = 1.0  # saturation from which crystals fall out on standing
 
@@ -39,7 +39,7 @@ class MixStep:
     """One step. substance : "" where nothing is added; amount : m3 of a liquid, kg of a solid, 0 for none
 
     liquid : whether the amount is a volume; temperature : K, of the vessel after the step
-    saturation : 0..1, dissolved over soluble after it; volume : m3 in the vessel after it, about
+    saturation : 0..1, dissolved over soluble after it; volume : m3 in the vessel after it, approximately
     """
 
     action: Action
@@ -56,7 +56,7 @@ class Procedure:
     """A batch, step by step.
 
     volume : m3 of finished bath; vessel : m3, the least that the mixing vessel holds
-    crystallizes_below : K, under which the finished bath drops crystals; None where it does not above freezing
+    crystallizes_below : K, below which the finished bath crystallizes; None where it does not above freezing
     """
 
     volume: float
@@ -68,9 +68,9 @@ class Procedure:
 def procedure(mix: Mix, temperature: float) -> Procedure:
     """The steps for a batch that is then used at `temperature` K.
 
-    Salt goes into warm water, the acid into the cooled solution, the rest of the water on top. Where strong salt and
-    weak acid leave too little water to keep the salt dissolved alone, it goes into the acidified water instead.
-    Raises InputError where even warm water does not take it up.
+    Salt goes into warm water, the acid into the cooled solution, the rest of the water on top. If much salt and weak
+    acid leave too little water to dissolve the salt first, it goes into the acidified water instead. Raises
+    InputError if even warm water does not dissolve it.
     """
     return _Mixing(mix, temperature).run()
 
@@ -114,7 +114,7 @@ class _Mixing:
         return Procedure(self.mix.volume, VESSEL_PER_BATCH * self.mix.volume, tuple(self.steps), self._crystallizes())
 
     def _warmth(self, masses: Mapping[str, float], water: float) -> float:
-        """K of the water, in steps, at which the salts dissolve easily."""
+        """K, rounded to steps: water temperature at which the salts dissolve easily."""
         warm = ROOM_TEMPERATURE_K
         while saturation(masses, water, warm) > TARGET_SATURATION and warm < MAX_WATER_K:
             warm += TEMPERATURE_STEP_K
@@ -146,7 +146,7 @@ class _Mixing:
         )
 
     def _crystallizes(self) -> float | None:
-        """K, in steps, below which the finished bath holds more than dissolves."""
+        """K, rounded to steps, below which the finished bath is oversaturated."""
         for celsius in range(5, 100, int(TEMPERATURE_STEP_K)):
             if saturation(self.masses, self.water, celsius + ZERO_CELSIUS) < MIN_CRYSTALLIZING_SATURATION:
                 return None if celsius == 5 else celsius + ZERO_CELSIUS
@@ -154,8 +154,8 @@ class _Mixing:
 
 
 def _density(shares: Mapping[str, float], temperature: float) -> float:
-    """kg/m3 of a solution from the mass shares of what is in it as weighed."""
+    """kg/m3 of a solution from the mass fractions of its substances as weighed."""
     rho = 1000.0
-    for _ in range(40):  # contents by volume depend on the density that is sought
+    for _ in range(40):  # fixed point: contents by volume depend on the density sought
         rho = solution.density({name: share * rho for name, share in shares.items()}, temperature)
     return rho

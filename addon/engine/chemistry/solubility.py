@@ -1,9 +1,9 @@
-"""How much of a bath's salts dissolves: in water at a temperature, and less where sulfuric acid is in it.
+"""How much of a bath's salts dissolves in water at a temperature, and how sulfuric acid lowers it.
 
 Solubilities are those of the classic handbook tables, from memory, rounded down where tables differ; that of
 copper sulfate at 0 and 20 C (14.3 and 20.3 g in 100 g) agrees with published pages. The share that acid leaves is
 an estimate from remembered figures of refining electrolytes (some 40 g/L of copper in 200 g/L of acid at 25 C,
-90 g/L without): sure to a fifth.
+90 g/L without): uncertain by a fifth.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ SOLUBILITIES: Mapping[str, Solubility] = {
 
 
 def saturation(masses: Mapping[str, float], water: float, temperature: float) -> float:
-    """The largest share, over the substances, of what is dissolved in what would dissolve at most.
+    """The largest saturation, dissolved over soluble mass, of all substances.
 
     masses : substance as weighed -> kg, sulfuric acid as pure acid; water : kg poured, crystal water not counted;
     temperature : K. What has no entry (traces) does not count; 0 where nothing counts.

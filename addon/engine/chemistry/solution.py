@@ -93,14 +93,14 @@ def density(content: Mapping[str, float], temperature: float) -> float:
     """kg/m3 of water with `content` (substance -> kg/m3 of solution) at a temperature in K.
 
     The mixing rule of Laliberte and Cooper, J. Chem. Eng. Data 49 (2004) 1141: volumes of water and of each
-    dissolved salt add. What is not in `SOLUTES` (traces) adds its mass alone.
+    dissolved salt add. Substances not in `SOLUTES` (traces) add mass but no volume.
     """
     celsius = temperature - ZERO_CELSIUS
     water = water_density(temperature)
     salts = {name: content[name] * SOLUTES[name].share for name in content if name in SOLUTES}
     solids = sum(salts.values())
     rho = water + 0.6 * solids
-    for _ in range(60):  # the apparent densities depend, weakly, on the result
+    for _ in range(60):  # fixed point: the apparent densities depend weakly on the result
         taken = [salt / SOLUTES[n].apparent_density(solids / rho, celsius) for n, salt in salts.items()]
         before, rho = rho, solids + water * (1.0 - sum(taken))
         if rho == before:

@@ -1,1 +1,1 @@
-"""The conductive coat: volts lost on the way to the wire, where wires go and how many, and the first minutes."""
+"""The conductive coat: voltage lost on the way to the wire, where wires go and how many, and the current ramp."""

@@ -1,4 +1,4 @@
-"""The bare coat before the first metal: what it loses, and how it shares the current out."""
+"""The bare coat before any metal has grown: voltage drop and current distribution."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from .sheet import Pad
 from .spread import Losses, Spread
 from .wired import Wired
 
-MAX_GUESS_DROP_V = 20.0  # V: a current for which the bare coat would lose more is no guess to start from
+MAX_GUESS_DROP_V = 20.0  # V; a current with a larger drop is no useful first guess
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,8 +26,7 @@ class BareCoat:
     """The bare coat at the full current.
 
     drop : (v,) V lost for the density of the field, or the even one
-    coupled : (v,) V, and density : (v,) A/m2, as coat and bath together share the current out; currents : A of each
-    wire
+    coupled : (v,) V, and density : (v,) A/m2, as coat and bath together share the current; currents : A of each wire
     spread : the coarse copy, fitted to that; None on metal
     borne : A, the full current or as much as the coat may lose a bound for
     """
@@ -65,7 +64,7 @@ def bare_coat(
     area = float(surface.plated_area.sum())
     shape = np.where(fed.floating, 0.0, 1.0 if local.shape is None else local.shape)
     current = sheet.collected(sheet.spread(shape))
-    current *= target / float(current.sum())  # coat without a wire takes none of it
+    current *= target / float(current.sum())  # coat without a wire takes no current
     drop = yield from subrange(0.4, 0.5, loss.at_points(current))
     if ohms == 0:
         even = np.divide(current, sheet.area, out=np.zeros_like(current), where=sheet.area > 0)

@@ -14,15 +14,15 @@ from ..progress import Progress, Step
 from ..settings.job import Job
 from .spread import Spread
 
-MIN_DENSITY_SHARE = 1e-3  # of the mean density: what a face gets that a field leaves with nothing
+MIN_DENSITY_SHARE = 1e-3  # of the mean density: given to faces with no current in the field
 
 
 class Bath(Protocol):
-    """resolution : m, below which it does not tell densities apart."""
+    """resolution : m, below which densities are not resolved."""
 
     @property
     def resolution(self) -> float:
-        """m, below which it does not tell densities apart."""
+        """m, below which densities are not resolved."""
         ...
 
     def patch_resistance(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
@@ -33,7 +33,7 @@ class Bath(Protocol):
 
 @dataclass(frozen=True, eq=False)
 class LocalBath:
-    """The bath as a resistance of each place by itself, for want of a field.
+    """The bath as a local resistance at each place, used where there is no field.
 
     law : kinetics; ohmic : ohm m2 of the bath; shape : (m,) local beside mean density where a field is known
     area : m2 that is plated

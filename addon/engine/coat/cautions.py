@@ -24,9 +24,9 @@ from .result import Bare
 from .sheet import Pad
 from .start import MAX_SHEET_RESISTANCE, Refusal, Start
 
-MIN_BETTER_COAT_RATIO = 10.0  # times less sheet resistance: paints of one kind scatter as much
-MAX_REPORTED_LIMIT_SHARE = 0.95  # of the wanted current: a start limit nearer to it is kept unsaid
-MAX_LISTED_PLACES = 3  # pieces of coat, and bare places, that are told one by one
+MIN_BETTER_COAT_RATIO = 10.0  # factor of sheet resistance: paints of one kind scatter as much
+MAX_REPORTED_LIMIT_SHARE = 0.95  # of the wanted current: a start limit closer to it is not reported
+MAX_LISTED_PLACES = 3  # pieces of coat, and bare places, that are listed one by one
 
 
 def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[Finding]:
@@ -58,7 +58,7 @@ def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[
 
 
 def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tuple[Bare, ...]:
-    """The triangles that stay bare, by what hangs together of them at edges."""
+    """The triangles that stay bare, grouped into patches connected at edges."""
     if not len(faces):
         return ()
     number = np.full(len(surface.triangles), -1)
@@ -81,7 +81,7 @@ def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tupl
 
 
 def stays_bare(surface: Surface, faces: NDArray[np.intp], never: Sequence[Bare]) -> list[Finding]:
-    """Faces that a wire reaches and that are not covered all the same; never : their patches."""
+    """Faces that stay bare although a wire reaches them; never : their patches."""
     area = sum(patch.area for patch in never)
     if not area > NEGLIGIBLE_AREA_SHARE * float(surface.plated_area.sum()):
         return []
@@ -108,7 +108,7 @@ def too_few_wires(
     volts = {Quantity.VOLTAGE: worst, Quantity.LIMIT_VOLTAGE: limit, Quantity.WIRES: float(used)}
     if needed is None:
         if refusal is not None:
-            return []  # which says the same, and worse
+            return []  # reported there, more severely
         return [Finding(Code.COAT_TOO_POOR, Severity.COSTS, volts, remedy=Remedy(RemedyCode.BETTER_COAT))]
     if needed <= used:
         return []
@@ -118,8 +118,8 @@ def too_few_wires(
 
 
 def current_limited(job: Job, target: float, start: Start, area: float, on_metal: float) -> list[Finding]:
-    """That the part never bears the current that is wanted. target, on_metal : A of one part, wanted and borne were all
-    of it metal; area : m2 plated"""
+    """The part never bears the wanted current. target, on_metal : A of one part: wanted, and borne if it were all
+    metal; area : m2 plated"""
     if job.supply.hold is not None or start.ramp is None or not start.steps or start.ramp.held == "target":
         return []  # a voltage that is held gives what it gives
     copies, borne = max(len(job.rack.positions), 1), max(step.current for step in start.steps)
@@ -136,8 +136,8 @@ def current_limited(job: Job, target: float, start: Start, area: float, on_metal
 
 
 def refused(job: Job, start: Start, ohms: float) -> list[Finding]:
-    """A coat on which there is no start: too resistive, or no supply sets it, or it does not last so long. A plastic
-    that is soft is told with the bath. ohms : per square, in the bath before the current is on"""
+    """A coat on which there is no start: too resistive, or no supply sets it, or it does not last so long. A soft
+    plastic is reported with the bath. ohms : per square, in the bath before the current is on"""
     if start.refusal is None or start.refusal == Refusal.PLASTIC:
         return []
     quantities = {Quantity.SHEET_RESISTANCE: ohms, Quantity.LIMIT_SHEET_RESISTANCE: MAX_SHEET_RESISTANCE}
@@ -163,7 +163,7 @@ def _ohms(coat: str) -> float:
 
 
 def zinc_displaced(job: Job, film: float, dissolved: float) -> list[Finding]:
-    """What a coat calls for whose metal copper displaces. film : m of copper; dissolved : kg of that metal"""
+    """A caution for a coat whose metal is displaced by copper. film : m of copper; dissolved : kg of that metal"""
     if film <= 0:
         return []
     quantities = {Quantity.MASS: dissolved, Quantity.THICKNESS: film}
@@ -172,7 +172,8 @@ def zinc_displaced(job: Job, film: float, dissolved: float) -> list[Finding]:
 
 
 def warmth(job: Job, first: Heating | None, full: Heating | None, target: float) -> list[Finding]:
-    """How near the plastic comes to softening at the wire. A bath too warm by itself is told with the bath."""
+    """How near the plastic comes to softening at the wire. A bath that is too warm by itself is reported with the
+    bath."""
     if first is None or full is None:
         return []
     findings = []

@@ -1,7 +1,7 @@
 """Where a wire may touch the part: hidden, in reach, off the faces that show, clear of gas, and with little loss.
 
-Every patch of the coat is ranked at once on a coarse copy of it (`coat.rank`); the best few, well apart, are told with
-their reasons.
+Every patch of the coat is ranked at once on a coarse copy of it (`coat.rank`); the best few, well apart, are returned
+with their reasons.
 """
 
 from __future__ import annotations
@@ -35,11 +35,11 @@ MIN_REACHABLE_OPENNESS = 0.15  # a face that sees less of the bath than this can
 MAX_HOLLOW_OPENNESS = 0.5  # a face that sees less than this lies in a hollow, where a mark is not seen
 MAX_UNDERSIDE_COS = -0.5  # a normal that points down further than this is on the underside
 MIN_SPACING_OVER_SIZE = 0.12  # of the part's size: suggestions are no nearer to each other
-MAX_LEAST_LOSS_RATIO = 1.02  # of the least loss, up to which a place is told as the best
-VISIBLE_MARK_COST_FACTOR = 1.5  # a mark in view is worth as much as half as much loss again
+MAX_LEAST_LOSS_RATIO = 1.02  # times the least loss, up to which a place counts as best
+VISIBLE_MARK_COST_FACTOR = 1.5  # a visible mark counts as 50 % more loss
 MAX_SUGGESTIONS_PER_PIECE = 8  # suggestions on one piece of coat
-MAX_WIRED_PIECES = 8  # of a coat: what more there are is joined in the model, not wired (common practice, no source)
-MIN_WIRED_SHARE = 0.005  # of the plated area: nobody ties a wire to a smaller piece (common practice, no source)
+MAX_WIRED_PIECES = 8  # of a coat; further pieces are joined in the model, not wired (common practice, no source)
+MIN_WIRED_SHARE = 0.005  # of the plated area; a smaller piece gets no wire (common practice, no source)
 NOTHING_TO_TOUCH = "{name}: no face is plated, so a wire has nothing to touch; check the mask"
 
 
@@ -68,7 +68,7 @@ class Place:
 
     patch : (n,) of the coarse copy; ranking : their network, of one ohm a square: on metal it ranks by distance alone
     triangle : (n,) the triangle of the coat's mesh to touch on each
-    fit : (n,) whether nothing speaks against it, or no more than against any other place on this piece
+    fit : (n,) whether its demerit is the least on this piece
     scale : loss on the coat itself beside that on its coarse copy, at the best place
     """
 
@@ -108,7 +108,7 @@ class Contacts:
 
 @dataclass(frozen=True, eq=False)
 class _Marks:
-    """What speaks for and against each triangle of the surface, (m,) each; demerit 0: nothing speaks against it."""
+    """Merits and demerits of each triangle of the surface, (m,) each; demerit 0: nothing against it."""
 
     demerit: NDArray[np.int_]
     hidden: NDArray[np.bool_]
@@ -174,7 +174,7 @@ def rank(
 
 
 def _cost(contact: Contact) -> float:
-    """V lost, a mark in view counted as more."""
+    """V lost, with a penalty for visible marks."""
     return contact.drop * (1.0 if contact.hidden else VISIBLE_MARK_COST_FACTOR)
 
 
@@ -215,7 +215,7 @@ def _triangles(coat: Sheet, patches: AggregatedNetwork, demerit: NDArray[np.int_
         away = np.linalg.norm(middle - patches.middle[patch], axis=1)
         score = demerit[coat.mesh.owner[plated]] + away / (2.0 * max(float(away.max()), 1e-300))
         falling = np.argsort(-score, kind="stable")
-        out[patch[falling]] = plated[falling]  # whichever is written last: the least
+        out[patch[falling]] = plated[falling]  # the last write wins: the nearest
     return out
 
 

@@ -1,4 +1,4 @@
-"""The metal as it grows over the coat: which patches are closed over, since when, and how far from the wires."""
+"""Growth of the metal over the coat: which patches are covered, since when, and how far from the wires."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from ..linalg.sparse import Vector
 from .film import COVERED_FILM_M
 from .spread import Spread
 
-COVERAGE_MILESTONES = (0.5, 0.9, 0.99)  # shares of the plated area whose covering is told
-SPREAD_SHARE = 0.95  # of the covered area that lies within the distance that is told as the metal's spread
+COVERAGE_MILESTONES = (0.5, 0.9, 0.99)  # shares of the plated area whose coverage times are reported
+SPREAD_SHARE = 0.95  # of the covered area: the metal's spread is the distance that contains it
 
 
 @dataclass(eq=False)
@@ -62,7 +62,7 @@ class Covering:
 
     @property
     def covered_after(self) -> float | None:
-        """s until everything that a wire reaches is covered; None if not yet."""
+        """s until all coat that a wire reaches is covered; None if not yet."""
         after = float(self.closed_at.max())
         return after if math.isfinite(after) else None
 

@@ -1,4 +1,5 @@
-"""How much current a coat with its film may carry: no place burns, not even at the rim of a wire, none gets warm."""
+"""How much current a coat with its film may carry: no place burns, not even at the rim of a wire, and none
+overheats."""
 
 from __future__ import annotations
 
@@ -16,17 +17,17 @@ from .film import COVERED_FILM_M, ISLAND_FILM_M
 from .rim import Front
 from .spread import Share, Spread
 
-NEAR_TARGET_SHARE = 0.95  # of the target: no limit is known to a twentieth, so nobody waits for the rest
-MAX_IGNORED_BURNT_SHARE = 0.005  # of the plated area, that may get more than the limit: as little is no finding either
+NEAR_TARGET_SHARE = 0.95  # of the target: limits are uncertain by 5 %, so this counts as the full current
+MAX_IGNORED_BURNT_SHARE = 0.005  # of the plated area that may exceed the limit; as little gives no finding either
 # of what a wire reaches, that is covered: the window of the bath then holds in place of the start's
 MATURE_COVERED_SHARE = 0.99
 MAX_FIRST_CURRENT_TRIES = 4
-FIRST_CURRENT_TOLERANCE = 0.1  # relative change between two tries that is small enough
+FIRST_CURRENT_TOLERANCE = 0.1  # relative change between two iterations at which they end
 
 
 @dataclass(frozen=True)
 class Drive:
-    """What limits the current, and what it does.
+    """What limits the current, and what the current does.
 
     target : A in the end; charge : C in all; top : A/m2, the highest density while coat is bare
     covered_top : A/m2, the highest density of a sound deposit on metal; step : A, the smallest that the supply sets
@@ -48,7 +49,7 @@ class Drive:
     step: float = 0.0
 
     def settable(self, allowed: float) -> float:
-        """A that the supply is set to where so much is allowed: the target where nearly all of it is."""
+        """A that the supply is set to for an allowed current: the target if nearly all of it is allowed."""
         return (
             self.target if allowed >= NEAR_TARGET_SHARE * self.target else rounded_down(allowed, self.target, self.step)
         )
@@ -70,7 +71,7 @@ class CurrentLimit:
 
 @dataclass(frozen=True, eq=False)
 class RampModel:
-    """What stays the same on the way. bare : siemens a square of the coat alone"""
+    """Constants of the ramp. bare : siemens a square of the coat alone"""
 
     spread: Spread
     bath: Bath
@@ -82,7 +83,7 @@ class RampModel:
         return self.bare + np.maximum(thick - ISLAND_FILM_M, 0.0) / self.drive.resistivity
 
     def judged(self, thick: Vector, fronts: Sequence[Front], resistance: Vector) -> CurrentLimit:
-        """How the current spreads, and how much of it there may be."""
+        """The current distribution, and the largest allowed current."""
         spread, drive = self.spread, self.drive
         share = spread.share(self.conductance(thick), resistance)
         open_ = [
@@ -103,7 +104,8 @@ class RampModel:
         return CurrentLimit(share, min(drive.target, burn, warm), burn < warm)
 
     def strength(self, share: Share) -> list[float]:
-        """A/m for an ampere: kappa Rs I / (2 pi) at each wire, with the bare coat that is beyond the front."""
+        """A/m for an ampere: kappa Rs I / (2 pi) at each wire, with the sheet resistance of the bare coat beyond the
+        front."""
         return [
             self.drive.conductivity * wire / (2 * math.pi * c.round * self.bare)
             for c, wire in zip(self.spread.contacts, share.wires, strict=True)
@@ -117,7 +119,7 @@ class RampModel:
         ]
 
     def first(self, thick: Vector, fronts: Sequence[Front], current: float) -> Progress[tuple[Vector, float]]:
-        """What the bath is to each patch at the current to start with, and that current in A, from a guess of it."""
+        """The bath's resistance at each patch at the first current, and that current in A, iterated from a guess."""
         for turn in range(MAX_FIRST_CURRENT_TRIES):
             low, high = 0.2 * turn / MAX_FIRST_CURRENT_TRIES, 0.2 * (turn + 1) / MAX_FIRST_CURRENT_TRIES
             resistance = yield from subrange(
@@ -134,8 +136,8 @@ class RampModel:
 def robust_maximum(spread: Spread, density: Vector) -> float:
     """A/m2 that all but MAX_IGNORED_BURNT_SHARE of the plated area stays below, of the densities (n,) of the patches.
 
-    The pads are left out: their rims are looked at by themselves. The very highest value would be that of one patch,
-    smaller than a panel of a quick solution, and hang on how the panels happen to lie.
+    The pads are left out: their rims are handled separately. The maximum itself would belong to a single patch,
+    smaller than a panel of a draft solution, and depend on how the panels happen to lie.
     """
     free = spread.free
     if not free.any():
@@ -146,7 +148,7 @@ def robust_maximum(spread: Spread, density: Vector) -> float:
 
 def rounded_down(current: float, most: float, step: float = 0.0) -> float:
     """A current that a supply's knob can be set to: two digits and whole steps (A), never above `current`; all of it at
-    the target. Below one step it is left as it is: no supply gives it."""
+    the target. Below one step it is returned unchanged: the supply cannot set it."""
     if current >= most:
         return most
     digit = 10.0 ** (math.floor(math.log10(current)) - 1)

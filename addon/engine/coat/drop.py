@@ -1,8 +1,8 @@
-"""Volts lost along the coat between every point and the wires.
+"""Voltage drop along the coat between every point and the wires.
 
-div(1/Rs grad u) = -j on the surface, u = 0 at the wires: u is how much less negative the metal is than at its wire, and
-what the bath drives is less by as much. Given the current density that the surface collects this is one linear
-system; with linear kinetics, j = (U - u) / rho, another, in which the bath's side conducts to ground.
+div(1/Rs grad u) = -j on the surface, u = 0 at the wires: u is how much less negative the metal is than at its wire;
+the driving voltage there is smaller by u. Given the current density that the surface collects this is one linear
+system; with linear kinetics, j = (U - u) / rho, it is another one, in which the bath conducts to ground.
 """
 
 from __future__ import annotations
@@ -97,7 +97,7 @@ class WiredSheet:
 
 @dataclass(frozen=True, eq=False)
 class Loss:
-    """Volts lost along a coat for any collected current: made once, applied many times.
+    """The voltage drop along a coat as an operator on the collected current: built once, applied many times.
 
     fed : the sheet with its wires; sheet_resistance : ohm per square, 0 for metal
     """
@@ -108,7 +108,7 @@ class Loss:
 
     @classmethod
     def build(cls, fed: WiredSheet, sheet_resistance: float) -> Progress[Loss]:
-        """Make the network ready; most of the work of a solution."""
+        """Prepare the network; this is most of the work of a solution."""
         hierarchy = None
         if sheet_resistance > 0 and len(fed.free):
             hierarchy = yield from multigrid.prepare(fed.graph, fed.ground)
@@ -130,7 +130,7 @@ class Loss:
 
 @dataclass(frozen=True, eq=False)
 class SharedCurrent:
-    """How a coat shares a current out, with linear kinetics.
+    """The current distribution over a coat with linear kinetics.
 
     drop : (v,) V lost at the sheet's points; density : (v,) A/m2 collected there; voltage : V between the wire and the
     liquid beyond the bath's own resistance. All for the total current in A that was asked for.

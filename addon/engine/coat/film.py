@@ -1,4 +1,4 @@
-"""The metal on a coat: what it conducts, when it is closed, and what copper has displaced of the coat before."""
+"""The metal film on a coat: its conductance, when it is closed, and how much coat copper has displaced."""
 
 from __future__ import annotations
 
@@ -24,20 +24,20 @@ RESISTIVITY_OHM_M = {
 
 
 def displaced_film(job: Job) -> float:
-    """Meters of copper that take the place of the coat's own metal before the current is on; 0 for most coats."""
+    """m of copper that displace the coat's own metal before the current is on; 0 for most coats."""
     entry = tables.entry("coats", job.coat.name, setting("coat.name"))
     film = float(tables.value(entry.get("displaced_film_um", 0.0))) * UM
     return film if job.bath.metal == "copper" else 0.0
 
 
 def sheet_resistance_in_bath(job: Job) -> float:
-    """ohm per square when the part is in the bath: the coat, and beside it what copper has displaced of it."""
+    """ohm per square in the bath: the coat in parallel with the copper film displaced onto it."""
     ohms = job.coat.sheet_resistance
     closed = max(displaced_film(job) - ISLAND_FILM_M, 0.0) / RESISTIVITY_OHM_M[job.bath.metal]
     return ohms / (1.0 + ohms * closed)
 
 
 def plated_conductance(job: Job, thickness: float) -> float:
-    """Siemens a square of the coat under an even deposit of so many meters: two conductors side by side."""
+    """Siemens per square of the coat under an even deposit of a thickness in m: two conductors in parallel."""
     coat = 1.0 / max(sheet_resistance_in_bath(job), METAL_SHEET_RESISTANCE_OHM)
     return coat + thickness / RESISTIVITY_OHM_M[job.bath.metal]

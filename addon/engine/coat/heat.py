@@ -1,7 +1,7 @@
-"""Warmth: of the coat where the current enters, against the plastic's softening; and the wire itself.
+"""Joule heating: of the coat where the current enters, against the plastic's softening; and of the wire.
 
 Next to a round pad of radius r the current I flows through the sheet with I / (2 pi r) a meter, which warms each square
-meter by Rs times the square of that. Liquid carries it off; air carries off thirty times less.
+meter by Rs times the square of that. Liquid carries the heat away; air carries away thirty times less.
 """
 
 from __future__ import annotations
@@ -119,7 +119,7 @@ def at_current(heating: Heating, current: float) -> Heating:
 
 
 def wire_advice(current: float, *, wetted: float, density: float) -> WireAdvice:
-    """The thinnest wire that stays cool in air. wetted : m under the liquid; density : A/m2 on the part."""
+    """The thinnest wire that stays cool enough in air. wetted : m under the liquid; density : A/m2 on the part."""
     diameter = next(
         (d * MM for d in DIAMETERS_MM if _wire_rise(current, d * MM) <= MAX_WIRE_RISE_K),
         DIAMETERS_MM[-1] * MM,
@@ -132,7 +132,7 @@ def wire_advice(current: float, *, wetted: float, density: float) -> WireAdvice:
 
 
 def _wire_rise(current: float, diameter: float) -> float:
-    """K above the air: I^2 rho / (pi d^2 / 4) watts a meter, given off over pi d."""
+    """K above the air: I^2 rho / (pi d^2 / 4) W/m, lost through the surface pi d."""
     return 4 * current**2 * RESISTIVITY_OHM_M["copper"] / (math.pi**2 * diameter**3 * AIR_TRANSFER_W_M2K)
 
 

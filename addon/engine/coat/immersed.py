@@ -1,10 +1,9 @@
-"""The coat in its tank: field and coat solved together, so that the coat learns what the bath is to each of its
-patches.
+"""The coat in its tank: field and coat are solved together, which gives the bath's resistance at each patch of the
+coat.
 
-On a poor coat the current crowds at the wire; the liquid spreads it again over a few millimeters, which no resistance
-of
-the bath taken place by place can show. The field's operators are built once on a coarse level; each solution then takes
-the coat along.
+On a poor coat the current crowds at the wire; the liquid spreads it again over a few millimeters, which a local
+resistance of the bath cannot represent. The field's operators are built once on a coarse level; each solution then
+takes the coat along.
 """
 
 from __future__ import annotations
@@ -30,7 +29,7 @@ from .spread import Spread
 from .transfer import Transfer
 
 MIN_LIQUID_DEPTH_PANELS = 0.1  # of a panel: liquid that lies before every patch, also in a bath without polarization
-MAX_CORRECTION = 4.0  # times, and one over it: what a finer level may say otherwise of a patch
+MAX_CORRECTION = 4.0  # factor up and down: limit of a patch's correction from the finer level
 POTENTIAL_TOLERANCE = 1e-5  # of the spread of potential: at ten times as much deep hollows get 1 % too much
 
 
@@ -66,7 +65,7 @@ class Immersed:
         return cls(surface, level, job.bath.limiting)
 
     def patch_resistance(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
-        """(n,) ohm m2 between each patch and the supply: what is left of its voltage there, over the density.
+        """(n,) ohm m2 between each patch and the supply: the remaining voltage over the density.
 
         conductance : (n,) siemens a square of the coat as it is; current : A in all, of each copy
         """
@@ -81,14 +80,14 @@ class Immersed:
         density = transfer.collected(a_side(panels, self._last.j)) / spread.area
         left = self._last.voltage - loss.at_patches(density)
         resistance = correction * left / _floored(spread, density)
-        # no less than the kinetics leave at the highest density, lest a place with little voltage left get too much
-        # later
+        # no less than the kinetics need at the highest density, so that a place with little voltage left does not get
+        # # too much later
         return np.maximum(resistance, self._least)
 
     def _transfer(self, spread: Spread) -> tuple[Transfer, Vector]:
-        """To and from the patches, and (n,) how many times their resistance is by the finer level what it is here,
-        in the state that both have solved: in deep hollows this level errs most, and by about the same factor whatever
-        the coat."""
+        """The transfer between pieces and patches, and (n,) the ratio of each patch's resistance on the finer level
+        to that on this one, in the state solved on both. This level errs most in deep hollows, by about the same
+        factor for every coat."""
         if self._known is None or self._known[0] is not spread.patches:
             panels, state, finer = self._level.panels, self._level.state, self._level.finer
             transfer, correction = spread.transfer(panels.part.cover), np.ones(len(spread.own))

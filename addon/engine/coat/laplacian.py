@@ -2,8 +2,8 @@
 
 Linear elements on a triangle make it a network: between two of its corners lies half the cotangent of the angle at the
 third. Obtuse and sliver triangles spoil that network (negative conductances, slow solvers, poor accuracy). The remedy
-is to flip edges *within the surface* until the triangulation is Delaunay: points and shape stay as they are, only
-which points are joined changes, and every inner conductance comes out >= 0.
+is to flip edges *within the surface* until the triangulation is Delaunay: points and shape stay as they are, only the
+connectivity changes, and every inner conductance becomes >= 0.
 
 Sources: U. Pinkall and K. Polthier, Experimental Mathematics 2 (1993) 15 (weights); A. Bobenko and B. Springborn,
 Discrete and Computational Geometry 38 (2007) 740 (intrinsic Delaunay Laplacian); N. Sharp and K. Crane, Computer
@@ -20,7 +20,7 @@ from ..mesh.topology import Topology
 
 MIN_EXCESS_OVER_EDGE = 1e-6  # of the mean edge: how far every triangle is kept from having no area
 DELAUNAY_TOLERANCE = 1e-8  # a sum of two cotangents above minus this counts as Delaunay
-MAX_FLIP_ROUNDS = 1000  # far more than any mesh takes: each round flips all edges that do not touch
+MAX_FLIP_ROUNDS = 1000  # far more than any mesh needs: each round flips an independent set of edges
 
 
 def network(points: Vector, triangles: NDArray[np.int32], topology: Topology, *, sides: Vector | None = None) -> Graph:
@@ -55,7 +55,7 @@ def edge_lengths(points: Vector, triangles: NDArray[np.int32]) -> Vector:
             step *= step
             square[k] += step
     a, b, c = lengths = np.sqrt(square, out=square)
-    excess = 2 * np.maximum(np.maximum(a, b), c) - (a + b + c)  # 0 where the three lie in line
+    excess = 2 * np.maximum(np.maximum(a, b), c) - (a + b + c)  # 0 where the three points are collinear
     lack = excess.max(initial=-np.inf) + MIN_EXCESS_OVER_EDGE * lengths.mean()
     return np.ascontiguousarray(lengths.T) + max(lack, 0.0)
 
@@ -73,7 +73,7 @@ def delaunay(begin: Index, length: Vector, twin: Index) -> Vector:
     for _ in range(MAX_FLIP_ROUNDS):
         across = cotangent[watch] + cotangent[twin[watch]]
         bad = np.flatnonzero(across < -DELAUNAY_TOLERANCE)
-        bad = bad[watch[bad] // 3 != twin[watch[bad]] // 3]  # a triangle folded onto itself stays
+        bad = bad[watch[bad] // 3 != twin[watch[bad]] // 3]  # a triangle folded onto itself is left alone
         if not len(bad):
             break
         bad = watch[bad[np.argsort(-across[bad], kind="stable")]]  # the worst last: it claims both its triangles

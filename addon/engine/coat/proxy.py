@@ -1,8 +1,8 @@
 """A coarse copy of a sheet, small enough for dense matrices.
 
-Points are put together in pairs, again and again, into patches. The conductance between two patches is such that a
-potential which rises evenly drives the same current across their border as on the fine sheet: of every fine
-conductance that crosses, the part that its span has of the distance between the patches' middles.
+Points are paired repeatedly into patches (pairwise aggregation). The conductance between two patches is such that a
+linear potential drives the same current across their border as on the fine sheet: each crossing conductance counts by
+the ratio of its span to the distance between the patches' centers.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ class AggregatedNetwork:
 
 
 def build(sheet: Sheet, patches: int, pads: Sequence[Index] = ()) -> Progress[AggregatedNetwork]:
-    """Pairs until there are `patches` at most, or nothing is left to put together.
+    """Pair until at most `patches` are left, or nothing more can be paired.
 
     pads : the points under each wire, which are kept apart from all others and hold one potential up to the pad's rim
     """

@@ -1,10 +1,9 @@
-"""The first minutes: how the current may rise as metal grows over the coat.
+"""The current ramp: how the current may rise as metal grows over the coat.
 
 The deposit lies beside the coat as a second conductor, 1/Rs = 1/Rs0 + t / resistivity. It grows first near the wire, so
 the current spreads from there. The current allowed at any time is the one at which no place gets more than the bath's
-highest sound density, the rim of the wires' pads included, and the plastic stays cool. Quasi-steady: at each step the
-potential is in balance with the films as they are.
-Source of the effect: R. Alkire, J. Electrochem. Soc. 118 (1971) 1935.
+highest sound density, the rim of the wires' pads included, and the plastic stays cool. Quasi-steady: each step solves
+for the potential with the present films. Source of the effect: R. Alkire, J. Electrochem. Soc. 118 (1971) 1935.
 """
 
 from __future__ import annotations
@@ -23,11 +22,11 @@ from .rim import Front
 from .spread import Spread
 
 MAX_GROWTH_PER_STEP_M = 0.15 * UM  # of film on the face that is plated fastest and not yet covered, in one step
-MIN_RAISE_RATIO = 1.6  # the current is raised when so many times as much is allowed
-MIN_HOLD_S = 1 * MINUTE  # a current is held so long at least
-# a coat that leaves every place so much of the voltage loses little: the bath need not be asked again
+MIN_RAISE_RATIO = 1.6  # factor of the allowed current at which it is raised
+MIN_HOLD_S = 1 * MINUTE  # s, shortest time at one current
+# of the voltage left everywhere: the coat then loses little, and the bath is not solved again
 MIN_LOSSLESS_VOLTAGE_SHARE = 0.97
-BATH_UPDATE_INTERVAL_S = 2 * MINUTE  # after which the bath is asked again on the way to the full current
+BATH_UPDATE_INTERVAL_S = 2 * MINUTE  # s, after which the bath is solved again below the full current
 MAX_RAMP_STEPS = 800  # steps
 
 
@@ -73,11 +72,11 @@ class Ramp:
 def run(
     spread: Spread, bath: Bath, sheet_resistance: float, drive: Drive, *, film: float = 0.0, first: float | None = None
 ) -> Progress[Ramp]:
-    """Walk through the first minutes on the coarse copy of a coat.
+    """Step through the ramp on the aggregated network of a coat.
 
     spread : of the coat with its wires; sheet_resistance : ohm per square, above 0
-    bath : asked at the start, whenever the current is raised, every few minutes on the way to the full one, and as
-        often as the time has doubled, until the coat loses little
+    bath : solved at the start, whenever the current is raised, every few minutes below the full current, and whenever
+    the time has doubled, until the coat loses little
     film : meters of metal that lie on the coat before the current is on
     first : A, a guess of the current to start with
     """
@@ -127,7 +126,7 @@ def run(
 
 
 def _ramp(covering: Covering, stages: list[Stage], limited: str, held: str) -> Ramp:
-    """What was walked."""
+    """The finished ramp."""
     return Ramp(
         stages=tuple(stages),
         limited=limited,
@@ -147,7 +146,7 @@ def _progress(now: float, share: float, count: int) -> Step:
 
 
 def _rises(current: float, held: float, allowed: float, drive: Drive) -> bool:
-    """Whether a current (A) that was held for so long (s) is raised, where so much is allowed (A)."""
+    """Whether a current (A), held for a time (s), is raised to an allowed current (A)."""
     return (
         current < drive.target
         and held >= MIN_HOLD_S

@@ -1,4 +1,4 @@
-"""Every place for a wire ranked at once, and sets of a few wires, without a solution for each.
+"""Ranks every place for a wire at once, and sets of a few wires, without a solution for each.
 
 With G the pseudo-inverse of the network's Laplacian, b the current that each point collects and Q its sum, the drop
 from v to a wire at c is (G b)_v - (G b)_c + Q (G_cc - G_vc): all pairs in one expression. With several wires the
@@ -15,14 +15,14 @@ import numpy as np
 
 from ..linalg.sparse import Graph, Index, Vector
 
-MAX_EXCHANGE_ROUNDS = 12  # in which every wire may move once
-MIN_EXCHANGE_GAIN = 1e-4  # of the worst drop, for which a wire moves: less is rounding on a symmetric part
+MAX_EXCHANGE_ROUNDS = 12  # rounds in which every wire may move once
+MIN_EXCHANGE_GAIN = 1e-4  # of the worst drop, least gain that moves a wire: less is rounding on a symmetric part
 PEACEMAN_RADIUS_RATIO = 0.1985  # radius of the disc that a point of a network stands for, beside the root of its area
 
 
 @dataclass(frozen=True, eq=False)
 class Ranking:
-    """One connected network made ready for ranking: dense, so for some thousand points at most.
+    """One connected network prepared for ranking: dense, so for a few thousand points at most.
 
     green : (n, n) ohm, pseudo-inverse of the Laplacian; current : (n,) A that each point collects
     spread : (n,) V lost between a point as the network sees it and a wire's pad on it, for the whole current;
@@ -49,7 +49,7 @@ class Ranking:
         n = graph.count
         matrix = np.diag(graph.sums(graph.weight))
         matrix[graph.low, graph.high] = matrix[graph.high, graph.low] = -graph.weight
-        # the constant, which alone gives no current, is made to give some and taken off again
+        # makes the matrix regular: a constant is added to it and taken off its inverse
         shift = max(float(np.trace(matrix)), 1.0) / n
         green = sheet_resistance * (np.linalg.inv(matrix + shift / n) - 1.0 / (shift * n))
         spread = np.zeros(n)
@@ -74,8 +74,9 @@ class Ranking:
     def best(self, count: int, candidates: Index) -> tuple[Index, float]:
         """The places of `count` wires among the candidates (of all, if they are fewer), and the worst drop in V.
 
-        Two starts, the best place one after another, and each next wire where most is lost; from both each wire in turn
-        is put where it serves best with the others kept, until none moves. Not always the best set of all, but near.
+        Two starts, the best place one after another, and each next wire where most is lost; from both, each wire in
+        turn moves to where it serves best while the others stay, until none moves. Not always the global optimum, but
+        close.
         """
         count = min(count, len(candidates))
         first = int(candidates[self.single[candidates].argmin()])

@@ -1,7 +1,7 @@
 """Finer triangles where the potential needs them: along edges too long for it, and round a wire's pad.
 
 Splitting moves no point and changes no shape. Every edge is split on all its triangles at once, so the mesh stays
-conforming; the slivers that come of it are cured by the Delaunay flips of `laplacian`.
+conforming; the Delaunay flips of `laplacian` then remove the slivers.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ class Mesh:
 
 
 def split(mesh: Mesh, topology: Topology, edges: Index, places: Vector) -> Mesh:
-    """A point put on each of the edges, places (k, 3), and their triangles cut in two, three or four."""
+    """Put a point on each of the edges, at places (k, 3), and cut their triangles into two, three or four."""
     count = len(mesh.points)
     added = np.full(len(topology.edges), -1, dtype=np.int32)
     added[edges] = count + np.arange(len(edges), dtype=np.int32)

@@ -1,4 +1,4 @@
-"""What the coat's part of a study answers."""
+"""The results of the coat analysis."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class WirePlace:
 
 @dataclass(frozen=True)
 class Bare:
-    """A patch that stays bare: m2, where on the part (None: here and there), and a point on it, (3,) meters."""
+    """A patch that stays bare: m2, its place on the part (None: scattered), and a point on it, (3,) meters."""
 
     area: float
     place: Location | None
@@ -101,7 +101,7 @@ class CoatResult:
 
     @property
     def pads(self) -> tuple[Pad, ...]:
-        """Of the wires."""
+        """The pads of the wires."""
         places = (tuple(float(x) for x in wire.point) for wire in self.wires)
         return tuple(Pad((x, y, z), wire.pad, wire.face) for (x, y, z), wire in zip(places, self.wires, strict=True))
 

@@ -1,4 +1,4 @@
-"""How dense the current gets at the rim of a wire's pad, finer than any panel is.
+"""The current density at the rim of a wire's pad, resolved finer than panels.
 
 The coat loses c ln(r/a) beyond a pad of radius a, c = Rs I / (2 pi), and the liquid evens that out sideways within
 about
@@ -59,16 +59,16 @@ class Front:
         return cls(np.geomspace(radius, max(away, 1.001 * radius), FRONT_RADII), np.full(FRONT_RADII, film))
 
     def radius(self, closed: float) -> float:
-        """How far metal thicker than `closed` reaches without a gap."""
+        """How far metal thicker than `closed` reaches without a gap, meters."""
         thin = np.flatnonzero(self.film <= closed)
         return float(self.radii[thin[0] if len(thin) else -1])
 
     def through(self, closed: float) -> bool:
-        """Whether it reaches all the way."""
+        """Whether the closed film spans the whole range."""
         return bool((self.film > closed).all())
 
     def excess(self, length: float, closed: float) -> float:
-        """1/m: as the function of that name, at the rim as it is now; nothing once it is all the way."""
+        """1/m: as the function `excess`, at the present rim; 0 once the film spans the whole range."""
         if self.through(closed):
             return 0.0
         return excess(length, self.radius(closed), float(self.radii[-1]))

@@ -1,4 +1,4 @@
-"""How a coarse copy of a coat shares the current out while its conductance changes from patch to patch."""
+"""The current distribution on the aggregated network of a coat whose conductance varies from patch to patch."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from .sheet import Pad, Sheet
 from .transfer import FacePatches, Leak, Transfer
 
 WIRE_CONTACT_SQUARES = 1e-3  # of sheet between a wire and its patches, so that the wire is never a short circuit
-# of fitting the rim, whose resistance the voltage is nearly linear in
+# of fitting the rim; the voltage is nearly linear in its resistance
 MAX_RIM_FITS, FIRST_RIM_STEP, MAX_RIM_CHANGE = 6, 1.1, 5.0
 RING_RADII = (2.0, 4.0)  # radii of the pad between which the density round a wire is read
 
@@ -107,8 +107,8 @@ class Spread:
         return FacePatches.of(self.sheet, self.patches)
 
     def fitted(self, conductance: Vector, resistance: Vector, voltage: float) -> Spread:
-        """With such a rim round the pads as gives this voltage for one ampere, known from the coat itself: the copy
-        resolves what is lost close to a pad only roughly."""
+        """With the rim resistance round the pads fitted to the coat's own voltage for one ampere: the aggregated
+        network resolves the loss close to a pad only roughly."""
         spread, step = self, FIRST_RIM_STEP
         for _ in range(MAX_RIM_FITS):
             spread_voltage = spread.share(conductance, resistance).voltage
@@ -146,7 +146,7 @@ class Spread:
         )
 
     def loss(self, conductance: Vector) -> Losses:
-        """What is lost for any collected current."""
+        """The operator from collected current to voltage drop."""
         now, wires = self._network(conductance)
         every = np.arange(now.count)
         row, column = (np.concatenate(ends) for ends in ((every, now.low, now.high), (every, now.high, now.low)))

@@ -1,4 +1,4 @@
-"""How to start on a bare coat: the currents of the first minutes, or the reason why no start is possible."""
+"""The start on a bare coat: the currents of the ramp, or the reason why no start is possible."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ class Start:
 def begin(job: Job, pads: tuple[Pad, ...], bare: BareCoat, bath: Bath, target: float, area: float) -> Progress[Start]:
     """Find the currents to start one part with. target : A in the end; area : m2 plated
 
-    Nothing is walked where the plastic is soft or the coat, at more than MAX_SHEET_RESISTANCE, covers with no wires.
+    No ramp is computed where the plastic is soft, or the coat is above MAX_SHEET_RESISTANCE.
     """
     metal = faraday.metal(job.bath.metal)
     charge = faraday.charge(metal, area * job.target.thickness * metal.density, job.bath.efficiency)
@@ -84,10 +84,10 @@ def begin(job: Job, pads: tuple[Pad, ...], bare: BareCoat, bath: Bath, target: f
 
 
 def _drive(job: Job, target: float, charge: float, full: Heating) -> Drive:
-    """What limits the current of one part and what it does; full : warmth of its bare coat at the target."""
+    """What limits the current of one part and what the current does; full : heating of its bare coat at the target."""
     bath, top = job.bath, job.bath.safe_density
     law = kinetics.law(bath.kinetics, bath.temperature)
-    spare = full.softens - SOFTENING_MARGIN_K - bath.temperature  # above 0, or there were no start
+    spare = full.softens - SOFTENING_MARGIN_K - bath.temperature  # above 0, otherwise there would be no start
     return Drive(
         target=target,
         charge=charge,

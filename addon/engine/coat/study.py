@@ -94,7 +94,7 @@ def run(
 
 @dataclass(frozen=True, eq=False)
 class _Cell:
-    """What does not depend on the wires. target : A of one part in the end"""
+    """Everything that does not depend on the wires. target : A of one part in the end"""
 
     surface: Surface
     contacts: Contacts
@@ -206,10 +206,9 @@ def _bath(
     ohms: float,
     target: float,
 ) -> Progress[tuple[Bath, list[Finding]]]:
-    """The tank with the part in it, or why there is none and what stands for it.
+    """The tank with the part in it, or its substitute and the reason.
 
-    On metal nothing is lost, and where the coat's reach is less than a panel no panel would tell: neither needs the
-    tank.
+    Metal loses nothing, and a coat whose reach is less than a panel is not resolved: neither needs the tank.
     """
     if ohms == 0 or local.resistance(target / local.area) / ohms < local.area / PREVIEW_PANELS:
         return local, []

@@ -1,4 +1,5 @@
-"""Between the panels of a field and the patches of a coat, without a detour over the part's faces at every product."""
+"""The transfer between the panels of a field and the patches of a coat, without passing over the part's faces at
+every product."""
 
 from __future__ import annotations
 
@@ -69,7 +70,7 @@ class Transfer:
         pieces = len(cover.home)
         collect = _summed(patch, cover.piece[pair], faces.area[entry] * cover.weight[pair], pieces)
         total = added(cover.piece, cover.share, pieces)
-        bare = np.flatnonzero(total <= 0)  # pieces that no face reads: as the face that became them
+        bare = np.flatnonzero(total <= 0)  # pieces that no face reads: taken from the face they came from
         to = np.concatenate([cover.piece, bare])
         weight = np.concatenate([cover.share / np.where(total > 0, total, 1.0)[cover.piece], np.ones(len(bare))])
         pair, entry = _joined(faces.starts, np.concatenate([cover.face, cover.home[bare]]))
@@ -90,7 +91,7 @@ class Transfer:
         return added(self.to_piece, self.share * value[self.from_patch], self.pieces)
 
     def leak(self, twin: NDArray[np.intp]) -> Leak:
-        """What patches collect through pieces that collect as the piece twin[i] (p,) does."""
+        """The current that patches collect through pieces tied to the piece twin[i] (p,)."""
         starts = np.searchsorted(self.to_piece, np.arange(self.pieces + 1))
         own_piece = twin[self.piece]
         pair, entry = _joined(starts, own_piece)

@@ -1,4 +1,4 @@
-"""The coat with a set of wires on it, and its coarse copy: made once for field and coat."""
+"""The coat with a set of wires and its aggregated network, built once for field and coat."""
 
 from __future__ import annotations
 

@@ -22,7 +22,7 @@ from .sheet import Pad, Sheet
 MAX_CONTACT_DISTANCE_M = 1 * MM  # further off the surface than this, and than the pad's radius, a wire does not touch
 MAX_CANDIDATES = 300  # places that are tried for each of several wires on one piece of coat
 MAX_WIRES_PER_PIECE = 4  # wires that are tried on one piece of coat
-MAX_WIRES = 16  # on a part: a coat that asks for more is too poor (common practice, no source)
+MAX_WIRES = 16  # on a part; a coat that needs more is too poor (common practice, no source)
 
 
 def specified_pads(surface: Surface, wires: Sequence[Wire]) -> tuple[Pad, ...]:
@@ -74,7 +74,7 @@ def nearest(surface: Surface, point: ArrayLike, *, among: NDArray[np.bool_] | No
     point = np.asarray(point, dtype=float)
     chosen = np.arange(len(surface.triangles)) if among is None else np.flatnonzero(among)
     corner = surface.points[surface.triangles[chosen]] - point
-    # no triangle is nearer than its nearest corner less its longest edge
+    # lower bound: distance of the nearest corner less the longest edge
     away = np.sqrt(np.einsum("ijk,ijk->ij", corner, corner)).min(axis=1)
     edges = corner - np.roll(corner, 1, axis=1)
     reach = np.sqrt(np.einsum("ijk,ijk->ij", edges, edges)).max(axis=1)
@@ -127,8 +127,8 @@ def suggested_pads(contacts: Contacts, specified: Sequence[Pad], wanted: Sequenc
 
 
 def wires_needed(contacts: Contacts, sheet_resistance: float, limit: float) -> int | None:
-    """How many wires until nothing that is worth one loses more than `limit` in V; None where MAX_WIRES_PER_PIECE, or
-    MAX_WIRES in all, are too few.
+    """The number of wires at which no piece worth a wire loses more than `limit` in V; None where
+    MAX_WIRES_PER_PIECE, or MAX_WIRES in all, are too few.
 
     sheet_resistance : ohm per square
     """

@@ -1,4 +1,4 @@
-"""Which wires a part has: those that the job places, and as many suggested ones as its coat needs."""
+"""The wires of a part: those placed by the job, and as many suggested ones as its coat needs."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ from .contact import Contacts
 from .film import displaced_film, sheet_resistance_in_bath
 from .sheet import Pad
 
-MIN_DROP_LIMIT_V = 0.05  # that may always be lost before a further wire is called for
-# and this share of what drives the current through the bath: the far end then gets half of the near one
+MIN_DROP_LIMIT_V = 0.05  # V, loss that never calls for another wire
+# of the bath's own voltage: at this loss the far end gets half of the near end
 MAX_DROP_SHARE = 0.5
 MAX_STARTING_WIRES = 4  # that are used where no number of them keeps the loss small, or the start is refused
 
@@ -55,7 +55,7 @@ def _needed(surface: Surface, job: Job, contacts: Contacts) -> tuple[int | None,
 
 def sufficient_coat(surface: Surface, job: Job, contacts: Contacts) -> str | None:
     """Of the coats of the table, the least conductive one on which a number of wires loses little enough; None where
-    the job's own conducts better than all of these. A coat whose metal the bath displaces is none."""
+    the job's own conducts better than all of these. Coats whose metal the bath displaces are excluded."""
     thicknesses = []
     for name in tables.names("coats"):
         ohms = float(tables.coat(name)["sheet_resistance_ohm_sq"])

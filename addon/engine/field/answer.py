@@ -1,4 +1,4 @@
-"""What a solved cell means for the part: densities on its faces, thickness, time, voltage and findings."""
+"""From a solved cell to results on the part: densities on its faces, thickness, time, voltage and findings."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def answer(
 
 
 def unjudged(surface: Surface, job: Job, solved: Solved, *, with_coat: bool, wanted: float | None = None) -> Field:
-    """As `answer`, without its findings: some of them ask every face of the part."""
+    """As `answer`, without findings, some of which need every face of the part."""
     panels, cell, state = solved.panels, solved.cell, solved.state
     flow = cell.influence.area * state.j
     cathodes, plated = cell.rows(Role.PART, Role.THIEF), surface.plated_area
@@ -103,7 +103,7 @@ def _wagner(cell: Cell, mean: float, area: float) -> float:
 
 
 class _Laid(NamedTuple):
-    """What the first copy's panels get.
+    """Figures of the first copy's panels.
 
     spread : A/m2; thinnest : A/m2 where what shows gets least; bare, dull, burnt : m2
     """
@@ -116,7 +116,7 @@ class _Laid(NamedTuple):
 
 
 def _laid(surface: Surface, job: Job, solved: Solved) -> _Laid:
-    """By panels, not by faces; coat without a wire takes nothing, and counts as bare."""
+    """Computed from panels, not faces; coat without a wire takes no current and counts as bare."""
     panels, state = solved.panels, solved.state
     cell = replace(solved.cell, role=panels.role)
     whole, mine = float(surface.plated_area.sum()), panels.bodies[0]
@@ -152,7 +152,7 @@ def _wanted(job: Job, area: float) -> float:
 
 
 def _held(job: Job, mean: float) -> list[Finding]:
-    """What a held voltage makes of the wanted density, where it is another."""
+    """A finding if a held voltage leads to another density than the wanted one."""
     held, wanted = job.supply.hold, job.target.density
     if held is None or abs(mean / wanted - 1.0) < 0.05:
         return []
@@ -161,9 +161,7 @@ def _held(job: Job, mean: float) -> list[Finding]:
 
 
 def showing(surface: Surface, panels: Panels, cell: Cell) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Of the first copy's pieces (p,) those that show, or all that are plated where no face is marked; and
-    the plated.
-    """
+    """(p,) visible pieces of the first copy, or all plated ones if no face is marked; and (p,) plated ones."""
     shows = surface.show & surface.plated
     rows = panels.bodies[0]
     plated = cell.rows(Role.PART)[rows]
@@ -191,7 +189,7 @@ def _dry(panels: Panels, cell: Cell) -> NDArray[np.int8]:
 
 
 def _too_close(panels: Panels, cell: Cell) -> list[str]:
-    """What was done with surfaces too close to each other for panels, each with its number and area."""
+    """How surfaces too close for panels were treated, each with number and area of panels."""
     dry, area, findings = _dry(panels, cell), cell.influence.area[panels.bodies[0]], []
     for why, done in (
         (Dry.COVERED, "lie under another one too close for liquid to plate them and take no current"),

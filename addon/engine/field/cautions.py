@@ -1,4 +1,4 @@
-"""What the current distribution finds wrong: with the deposit, the circuit, the model, and the computation itself."""
+"""Findings of the current distribution: on the deposit, the circuit, the model, and the computation itself."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ MIN_TOLD_AREA_SHARE = 0.005  # of the area, below which flaws of a mesh change n
 MAX_IGNORED_DULL_SHARE = 0.25
 DULL_DENSITY_MARGIN = 1.05  # times the density that is needed: the more current flows, the less evenly it spreads
 MAX_IGNORED_CROWDED_SHARE = 0.1  # of the current, at densities that make no metal; a smaller share gives no finding
-MAX_RESIDUAL = 1e-3  # of the equations, relative: more is no solution
+MAX_RESIDUAL = 1e-3  # relative residual: a larger one is no solution
 MAX_INSIDE_PAIRS, MIN_INSIDE_RAYS = 20_000_000, 16  # of faces and triangles: a second or two
 # times the upper end of a bath's range, a round figure: less beyond it burns nothing (common practice, no source)
 MIN_EXCESS = 1.05
@@ -36,7 +36,7 @@ MAX_RELATIVE_ERROR = 0.1  # of the density, relative to its mean
 
 
 def deposit(surface: Surface, job: Job, field: Field) -> list[Finding]:
-    """Faces that get next to nothing, too little to shine, or more than the bath bears."""
+    """Faces that get almost no current, too little to shine, or more than the bath bears."""
     never = Finding(Code.THINNEST_NEVER, Severity.COSTS, remedy=Remedy(RemedyCode.MOVE_ANODE))
     return [
         *([] if np.isfinite(field.time_thinnest) else [never]),
@@ -67,8 +67,8 @@ def _dull(surface: Surface, job: Job, field: Field) -> list[Finding]:
 
 
 def _brighter(surface: Surface, job: Job, field: Field) -> Remedy:
-    """What brings all but an ignored share of the area into the bath's range: a denser current, where it burns nothing
-    and the supply gives it; else anodes that spread it better."""
+    """The remedy that brings all but an ignored share of the area into the bath's range: a higher current density if
+    it burns nothing and the supply can give it; otherwise a better arrangement of the anodes."""
     low, high = job.bath.window
     limit = min(high, job.bath.limiting)
     whole = float(surface.plated_area.sum())
@@ -101,7 +101,7 @@ def _on_area(
     figures: Mapping[Quantity, float],
     remedy: Remedy,
 ) -> Finding:
-    """What spoils some faces (n,), the one of least cost (n,) the worst. area : m2 of their panels"""
+    """A finding on some faces (n,), the one of least cost (n,) being the worst. area : m2 of their panels"""
     return Finding(
         code,
         Severity.SPOILS,
@@ -114,7 +114,7 @@ def _on_area(
 
 
 def burns(job: Job, field: Field, whole: float) -> bool:
-    """Whether more than a trifle of a plated area in m2 gets so much current that it shows."""
+    """Whether more than an ignored share of a plated area in m2 visibly burns."""
     limit = min(job.bath.window[1], job.bath.limiting)
     return field.burnt_area > NEGLIGIBLE_AREA_SHARE * whole and field.density_spread.max > MIN_EXCESS * limit
 
@@ -135,7 +135,7 @@ def _worst(
 
 
 def crowding(job: Job, solved: Solved) -> list[Finding]:
-    """A coat that lets much of the current in at the wire alone."""
+    """A finding where much of the current crowds at the wire."""
     panels, cell, state, limiting = solved.panels, solved.cell, solved.state, job.bath.limiting
     if crowded_share(panels, cell, state, limiting) < MAX_IGNORED_CROWDED_SHARE:
         return []
@@ -163,11 +163,11 @@ def circuit(job: Job, field: Field, mean: float, needed: float | None) -> list[F
         volts = {Quantity.VOLTAGE: field.voltage, Quantity.LIMIT_VOLTAGE: job.supply.voltage}
         remedy = Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.VOLTAGE: field.voltage})
         findings.append(Finding(Code.SUPPLY_VOLTAGE_TOO_SMALL, Severity.COSTS, volts, remedy=remedy))
-    if field.is_below_wanted or job.supply.hold is not None:  # else the deposit says it, of the same density
+    if field.is_below_wanted or job.supply.hold is not None:  # otherwise reported by the deposit, for the same density
         copies = len(field.part_currents)
         whole = sum(field.part_currents) / mean if mean > 0 else 0.0
         findings += window_findings(mean, job.bath, job.supply, whole, copies)
-    own = job.supply.hold is not None or field.thief_current > 0  # else the deposit says it
+    own = job.supply.hold is not None or field.thief_current > 0  # otherwise reported by the deposit
     if own and field.current > job.supply.current * 1.001:
         amperes = {Quantity.CURRENT: field.current, Quantity.SUPPLY_CURRENT: job.supply.current}
         remedy = Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.CURRENT: field.current})
@@ -228,7 +228,7 @@ def inside(surface: Surface, faces: NDArray[np.intp]) -> NDArray[np.bool_]:
 
 
 def computation(field: Field) -> list[Finding]:
-    """Whether the solution is one, and how sure it is."""
+    """Whether the solution converged, and how accurate it is."""
     findings = []
     if field.residual > MAX_RESIDUAL:
         findings.append(Finding(Code.NOT_CONVERGED, Severity.COSTS, {Quantity.RESIDUAL: field.residual}))

@@ -1,4 +1,4 @@
-"""Whether all that hangs in the tank has room there: one clear line where it does not."""
+"""Whether everything in the tank has room there; if not, one clear line."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from .pieces import area
 Array = NDArray[np.float64]
 
 MAX_PAIRS_ONE_BY_ONE = 200_000_000  # pairs of triangles of two things that are looked at one by one: some seconds
-MIN_GAP_M = 0.1 * MM  # nearer than this, metal touches metal: no plate hangs truer, common practice, no source
+MIN_GAP_M = 0.1 * MM  # m, closer metal counts as touching: plates hang no truer (common practice, no source)
 COORDINATE_ROUNDING_OVER_SIZE = 1e-6  # of the tank's size: what a file in single precision may be off
 WALL_NAMES = (("-x wall", "+x wall"), ("-y wall", "+y wall"), ("floor", "surface"))
 
@@ -49,15 +49,15 @@ class _Body:
         return self.own()
 
     def holds(self, other: _Body) -> bool:
-        """Whether a place on another thing lies inside."""
+        """Whether a point of another body lies inside."""
         return not self.sheet and bool(winding(other.corners[:1].mean(axis=1), self.corners)[0] > 0.5)
 
 
 def check(surface: Surface, panels: Panels) -> None:
-    """Raises InputError where the part or its copies leave the liquid, or meet anything or each other.
+    """Raises InputError where the part or a copy of it leaves the liquid or touches another body.
 
-    surface : of the part, model coordinates; panels : of the whole arrangement, coarse ones do. Things are looked at by
-    their own triangles, for panels may cut a corner; where far too many lie near each other, by their panels.
+    surface : of the part, model coordinates; panels : of the whole arrangement, coarse ones do. Bodies are tested by
+    their own triangles, because panels may cut corners; where too many triangles are close, by their panels.
     """
     points, wet = surface.points[np.unique(surface.triangles)], surface.triangles[surface.wetted]
     arrangement = panels.arrangement
@@ -173,7 +173,7 @@ def _outside(body: _Body, where: str, over: float) -> str:
 
 
 def _apart(first: _Body, second: _Body) -> None:
-    """Raises InputError where two things meet."""
+    """Raises InputError where two bodies touch."""
     a, b = first.bounds, second.bounds
     if (np.maximum(a[0] - b[1], b[0] - a[1]) > MIN_GAP_M).any():
         return

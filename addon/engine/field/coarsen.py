@@ -6,8 +6,8 @@ cost is the mean squared distance of the new corner from the planes that the old
 P. S. Heckbert, Proc. SIGGRAPH 97, 209: quadric error; from memory). Points only ever move onto points of the
 original, so a plane stays a plane and a sharp edge stays sharp.
 
-What may slide where is told by `collapse`, for single points, and by `stars`, for many at once; what it costs by
-`quadric`. In between triangles are made rounder by `flips`.
+`collapse` decides what may slide where for single points, `stars` for many at once; `quadric` gives the cost. Between
+passes `flips` improves the shape of the triangles.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ MAX_TRIANGLES_A_POINT = 1.5  # where there are fewer, points that none uses are 
 # of the triangles, that a pass leaves: where more are left its sizes are done with. Of stars; of single edges, with
 # more triangles than wanted or not
 MAX_STARS_LEFT, MAX_CROWD_LEFT, MAX_LEFT = 0.8, 0.93, 0.99
-MAX_FLAT = 0.5  # of the wanted size, from which on the surface is given no more room to move
+MAX_FLAT = 0.5  # of the wanted size: the surface may never move further
 SIZE_GROWTH, FLAT_GROWTH = 1.2, 1.3  # of the wanted size and of the share of it, where too much is left
 # roughly: how much more room the surface is given, up to what share of the wanted size; a surface of fewer triangles is
 # coarsened further in a moment, with no more room than it must have
@@ -53,11 +53,11 @@ class Coarse:
 
     @classmethod
     def none(cls, triangles: NDArray[np.int32], points: int) -> Coarse:
-        """So many points and their triangles as they are."""
+        """The identity: points and triangles unchanged."""
         return cls(triangles, np.arange(len(triangles)), np.arange(points))
 
     def then(self, after: Coarse) -> Coarse:
-        """This and, of its triangles, another."""
+        """The composition of two: `after` coarsens the result of this one."""
         return Coarse(after.triangles, self.origin[after.origin], after.place[self.place])
 
 
@@ -74,7 +74,7 @@ def coarsen(points: Array, triangles: NDArray[np.int32], label: Ints, size: Arra
         yield remaining.step
         left = remaining.walk(flat, by_stars if stars else singly)
         if left == 0.0:
-            break  # what is left of the surface stays, however small
+            break  # a surface that would vanish is kept, however small
         enough = len(remaining.triangles) <= (STARS_OVER_WANTED if stars else 1.0) * most
         at_end = left >= (MAX_STARS_LEFT if stars else MAX_LEFT if enough else MAX_CROWD_LEFT)
         at_end |= enough and flat > MAX_SURFACE_SHIFT_SHARE  # larger sizes than wanted need not be reached
@@ -91,9 +91,9 @@ def coarsen(points: Array, triangles: NDArray[np.int32], label: Ints, size: Arra
 def coarsen_roughly(
     points: Array, triangles: NDArray[np.int32], label: Ints, size: Array, most: int
 ) -> Progress[Coarse]:
-    """Collapse edges shorter than the wanted size, by stars alone, until some times `most` triangles are left: of a
-    surface that is coarsened further. Arguments as of `coarsen`; edges do not get longer, but where too many are left
-    the surface may move further, as it would afterwards.
+    """Collapse edges shorter than the wanted size, by stars alone, until a few times `most` triangles are left: a
+    first stage before `coarsen`. Arguments as of `coarsen`; edges do not get longer, but where too many are left the
+    surface may move further, as it would afterwards.
     """
     remaining, flat = _Remaining.of(points, triangles, label, size), MAX_SURFACE_SHIFT_SHARE
     while len(remaining.triangles) > STARS_OVER_WANTED * most:
@@ -110,7 +110,7 @@ def coarsen_roughly(
 
 @dataclass(eq=False)
 class _Remaining:
-    """What is left of a surface between two passes.
+    """The surface between two passes.
 
     points, triangles, size, quadric : of those that are still worked on; typical : m, mean size
     home : (u,) the points among all; place : (v,) of all, as of `Coarse`; origin : (k,) the row that each triangle was
@@ -130,7 +130,7 @@ class _Remaining:
 
     @classmethod
     def of(cls, points: Array, triangles: NDArray[np.int32], label: Ints, size: Array) -> _Remaining:
-        """The whole of it; arguments as of `coarsen`."""
+        """The whole surface; arguments as of `coarsen`."""
         place: Ints = np.arange(len(points))
         home, typical = place, float(size[triangles].mean())
         if len(triangles) < MAX_TRIANGLES_A_POINT * len(points):
@@ -146,12 +146,12 @@ class _Remaining:
 
     @property
     def step(self) -> Step:
-        """How far it has come."""
+        """The progress so far."""
         count = len(self.triangles)
         return Step(1.0 - count / len(self.label), filled("Coarsening the surface: {count} triangles", count=count))
 
     def grow(self, factor: float) -> None:
-        """Want longer edges everywhere."""
+        """Increase the wanted size everywhere."""
         self.size, self.typical = factor * self.size, factor * self.typical
 
     def walk(self, flat: float, move: Callable[[Start], Ints]) -> float:

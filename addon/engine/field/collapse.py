@@ -1,7 +1,7 @@
-"""Which points slide along a short edge onto a neighbor, and which of them may do so one apart from another.
+"""Edge collapses: which points slide along a short edge onto a neighbor, and an independent set of them.
 
-Every point that slides takes its triangles with it; no two of a set are neighbors, so each triangle changes by one
-corner at most.
+Every point that slides takes its triangles with it; no two of a set are neighbors, so each triangle changes by at
+most one corner.
 """
 
 from __future__ import annotations
@@ -101,17 +101,17 @@ class Slides:
         x, y, z = (axis[b] for axis in start.columns)
         price = cost(start.quadric, a, (x, y, z)) / (start.near[a] * np.where(self.bound[a], LINE, 1.0)) ** 2
         usable = np.flatnonzero((price <= 1.0) & (self.line[edge] | ~self.bound[a]))
-        noise = 1.0 + np.modf(edge[usable] * (0.7548776662 * start.turn))[0]  # another target is tried next time
+        noise = 1.0 + np.modf(edge[usable] * (0.7548776662 * start.turn))[0]  # another target is tried in the next pass
         length = self.square[edge[usable]] / start.size[a[usable]] ** 2
         order = usable[np.argsort(-(length + price[usable]) * noise, kind="stable")]
         target = np.full(len(start.points), -1)
-        target[a[order]] = b[order]  # the last written is the cheapest
+        target[a[order]] = b[order]  # the last write wins: the cheapest
         return target
 
 
 def singly(start: Start) -> Ints:
     """(v,) where each point slides in a pass in which no neighbors do, most of them nowhere."""
-    # other points come first in every pass, so that one that had no way out does not bar its neighbors for ever
+    # the order changes with every pass, so that a blocked point does not block its neighbors for ever
     goer = independent(np.where(start.slides.able, start.lot, np.inf), start.topology)
     target = start.slides.target(start, goer, np.ones(len(start.points), dtype=bool))
     gone = _linked(start.topology, target)
@@ -151,7 +151,7 @@ def _linked(topology: Topology, target: Ints) -> Bools:
     flat = np.repeat(starts[movers] - np.cumsum(count) + count, count) + np.arange(count.sum())
     home = np.repeat(np.arange(len(movers)), count)
     wanted = _keys(ends[flat].astype(np.int64), target[movers][home], topology.points)
-    # most are no edge by a table of remainders, which never misses one; only the others are looked up
+    # a hash table rules out most candidates and never misses an edge; only the others are looked up
     slots = max(SLOTS_AN_EDGE * len(key), 1) | 1
     table = np.zeros(slots, dtype=bool)
     table[key % slots] = True
@@ -185,7 +185,9 @@ def spoiled(columns: Array, before: tuple[Ints, Ints, Ints], after: tuple[Ints, 
     """
     (x, y, z, long, edge), (new_x, new_y, new_z, new_long, new_edge) = (_measured(columns, *c) for c in (before, after))
     folds = x * new_x + z * new_z + y * new_y < FOLD * long * new_long
-    return folds | ((new_long < THIN * new_edge) & (new_long * edge < 0.5 * long * new_edge))  # thin, and much thinner
+    return folds | (
+        (new_long < THIN * new_edge) & (new_long * edge < 0.5 * long * new_edge)
+    )  # a sliver now, and less so before
 
 
 def _measured(columns: Array, a: Ints, b: Ints, c: Ints) -> tuple[Array, Array, Array, Array, Array]:

@@ -1,4 +1,4 @@
-"""The field together with the conductive coat, whose metal lies higher the further from the wire it is."""
+"""The field coupled with the conductive coat, whose potential rises with the distance from the wire."""
 
 from __future__ import annotations
 
@@ -54,11 +54,11 @@ def coupled(
     *,
     tolerance: float = TOLERANCE,
 ) -> Progress[tuple[Cell, State]]:
-    """Field and coat that agree: what the coat loses for the field's current is what the field reckons with.
+    """A consistent solution of field and coat: the drop that the field assumes is the drop that its current causes.
 
-    drop : density of the faces (m,) A/m2 -> V lost (m,), linear, nan where nothing is plated; or a coat that says the
-    same of pieces. Newton's method takes it along, one application a product: make it cheap. Where what it says knows
-    its network as well, steps and preconditioner reckon with that.
+    drop : density of the faces (m,) A/m2 -> V lost (m,), linear, nan where nothing is plated; or a coat that gives
+    the same on pieces. Newton's method applies it once per product, so it must be cheap. If its network is known as
+    well, steps and preconditioner use it.
     """
     shunt = None
     if isinstance(drop, Coat):
@@ -75,7 +75,7 @@ def coupled(
         return _on_copies(cell, panels, along(a_side(panels, j)))
 
     lifted = replace(cell, lift=lift, shunt=shunt)
-    # the liquid beside a start's panels must know of the coat: Newton's linearization reckons from there
+    # the first guess must include the coat's drop: Newton's method linearizes there
     begin = None if start is None else resumed(lifted, start)
     state = yield from solve(lifted, drive, begin, tolerance=tolerance)
     return replace(cell, raised=lift(state.j)), state

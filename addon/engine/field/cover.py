@@ -1,4 +1,4 @@
-"""From pieces to the faces of the part and back.
+"""Transfer from pieces to the faces of the part and back.
 
 A face that is still a triangle of the skin gets the mean of its pieces. Any other lies on some piece, or on
 several, and reads the density there, which is made linear on each piece.
@@ -18,7 +18,7 @@ from .skin import Skin
 MIN_PIECE_OVER_MEAN_AREA = 0.1  # of the mean area: pieces smaller than this are not read one by one
 MIN_PIECES_SEARCHED_AT_ONCE = 200  # pieces at hand, from which on all are searched at once
 OFF = -0.2  # barycentric: a place so far outside of the nearest piece at hand may lie on another
-FACES_PER_BATCH = 4000  # whose pieces at hand are looked at together: they stay in the processor's cache
+FACES_PER_BATCH = 4000  # faces searched together: their pieces stay in the processor's cache
 MAX_STEPS_ASIDE = 2  # from piece to piece, towards one that is nearer
 MAX_FACE_OVER_PIECE_SIZE = (
     1.2  # a face longer than this, over the root of the area of the piece in its middle, is read bit by bit
@@ -49,7 +49,7 @@ class Cover:
     def to_faces(self, values: Array) -> Array:
         """Values of pieces (n,) to faces (m,), linear on the pieces; zero on faces without a piece.
 
-        What the faces carry is what the pieces do: the little that is left over is shared out by size.
+        The total current is preserved: the small remainder is distributed by area.
         """
         read = dot(self.ends.of_values(values)[self.piece], self.place)
         size = np.abs(read)
@@ -89,7 +89,7 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
     length = MAX_FACE_OVER_PIECE_SIZE * np.sqrt(np.maximum(size[hit], MIN_PIECE_OVER_MEAN_AREA * size.mean()))
     edges = surface.corners[unmatched] - np.roll(surface.corners[unmatched], 1, axis=1)
     long = np.einsum("ijk,ijk->ij", edges, edges).max(axis=1) > length**2
-    if long.any():  # bit by bit
+    if long.any():  # read in strips
         sample = unmatched[long]
         strips, strip = slabs(surface.corners[sample], float(length[long].min()))
         bits, bit = split(strips, np.repeat(length[long][strip, None], 3, axis=1))
@@ -111,8 +111,8 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
 
 
 def _nearest_piece(points: Array, normals: Array, places: Ints, around: _Around, pieces: Array, facing: Array) -> Ints:
-    """The piece under each point (n, 3): of those round the three places (n, 3) its face went to, and on from there
-    while a nearer one lies round that; of all, where none is at hand that faces its way.
+    """The piece under each point (n, 3): searched round the three places (n, 3) that its face was collapsed to, and
+    onward while a nearer piece is found; among all pieces if none nearby faces the same way.
     """
     hit = np.zeros(len(points), dtype=np.intp)
     left = around.at_hand(places)
@@ -160,9 +160,7 @@ class _Around:
             spot = place[rows]
             count = self._count[spot]
             first, second, third = spot.T
-            count[second == first, 1] = (
-                0  # most faces of a fine mesh went to one place: what lies round it is tried once
-            )
+            count[second == first, 1] = 0  # most faces of a fine mesh collapsed to one place: its pieces are tried once
             count[(third == first) | (third == second), 2] = 0
             many, flat = count.sum(axis=1), count.reshape(-1)
             first = np.repeat(self._start[spot].reshape(-1) - np.cumsum(flat) + flat, flat)

@@ -1,4 +1,4 @@
-"""Whether a solution can be believed: no figure of a field that is not one reaches a report."""
+"""Plausibility checks of a solution: figures of an invalid field never reach a report."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from ..tank.body import Role
 from .panels import Panels
 from .problem import Cell, Ending, NotSolvedError, State
 
-MAX_RESIDUAL = 1e-3  # of the equations, over the spread of potential: beyond, densities are off by their own size
-MAX_VOLTAGE_V = 1000.0  # that any supply of a bench could give
+MAX_RESIDUAL = 1e-3  # residual over the spread of potential: above it densities are off by 100 %
+MAX_VOLTAGE_V = 1000.0  # V, more than any bench supply gives
 MAX_TAKEN_SHARE = 0.05  # of the current of an anode that some of its panels may take, as their error has it
-MIN_CROWDED_OVER_LIMITING = 3.0  # times the limiting density: what flows above makes gas and powder
-MAX_CROWDED_SHARE = 0.5  # of the current: above, the density is that of a spot at the wire
+MIN_CROWDED_OVER_LIMITING = 3.0  # times the limiting density: above it current makes gas and powder
+MAX_CROWDED_SHARE = 0.5  # of the current: above it the density is that of a spot at the wire
 
 
 def check_wetted(cell: Cell) -> None:
@@ -24,7 +24,7 @@ def check_wetted(cell: Cell) -> None:
 
 
 def check_credible(panels: Panels, cell: Cell, state: State) -> None:
-    """Raises NotSolvedError, one line, where the equations are not met, or what meets them cannot be.
+    """Raises NotSolvedError, one line, where the equations are not met, or their solution is not physical.
 
     A voltage that no supply gives, a part that gives current, or an anode that takes it: where all anodes are on one
     potential, the highest there is, current leaves them everywhere (maximum principle of Laplace's equation).
@@ -57,8 +57,8 @@ def check_credible(panels: Panels, cell: Cell, state: State) -> None:
 
 
 def check_coat(panels: Panels, cell: Cell, state: State, limiting: float) -> None:
-    """Raises NotSolvedError with its finding where a coat leaves the current so little of the part that the densities
-    are not those of a deposit, and finer than any panel. limiting : A/m2 of the bath.
+    """Raises NotSolvedError with its finding where a coat confines the current to so little of the part that no sound
+    deposit grows, on a scale finer than panels. limiting : A/m2 of the bath.
     """
     share = crowded_share(panels, cell, state, limiting)
     if share > MAX_CROWDED_SHARE:
@@ -74,7 +74,8 @@ def check_coat(panels: Panels, cell: Cell, state: State, limiting: float) -> Non
 
 
 def crowded_share(panels: Panels, cell: Cell, state: State, limiting: float) -> float:
-    """Share of the parts' current at densities that no bath turns into metal: CROWDED times the limiting one."""
+    """Share of the parts' current above MIN_CROWDED_OVER_LIMITING times the limiting density, which deposits no
+    metal."""
     rows = np.concatenate(panels.bodies[: len(panels.arrangement.poses)])
     flow = cell.influence.area[rows] * state.j[rows]
     dense = state.j[rows] / panels.sides[rows] > MIN_CROWDED_OVER_LIMITING * limiting
@@ -82,7 +83,7 @@ def crowded_share(panels: Panels, cell: Cell, state: State, limiting: float) -> 
 
 
 def too_poor(panels: Panels, cell: Cell, state: State, limiting: float) -> Finding:
-    """That the current crowds at the wire."""
+    """The finding that the current crowds at the wire."""
     rows = np.concatenate(panels.bodies[: len(panels.arrangement.poses)])
     quantities = {
         Quantity.SHARE: min(crowded_share(panels, cell, state, limiting), 1.0),

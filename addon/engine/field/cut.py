@@ -1,4 +1,4 @@
-"""A cut through the tank: the potential in a plane, where it is equal, and which way the current runs.
+"""A cut through the tank: the potential in a plane, equipotentials and current lines.
 
 With the current densities j and potentials phi of the panels known, Green's identity gives the potential at any
 point x of the liquid,
@@ -42,7 +42,7 @@ MAX_EQUIPOTENTIALS, CURRENT_LINES = 14, 32  # at most so many equipotentials; so
 
 @dataclass(frozen=True, eq=False)
 class Outline:
-    """What the plane meets of one thing. sheet : without an inside; wall : of the tank itself"""
+    """The section of one body. sheet : without an inside; wall : of the tank itself"""
 
     name: str
     role: Role
@@ -164,13 +164,13 @@ def _outlines(surface: Surface, arrangement: Arrangement, plane: Plane) -> tuple
 
 
 def _joined(shown: list[Outline]) -> Section:
-    """All their segments in one; the numbers of triangles mean nothing any more."""
+    """All segments in one section; its triangle numbers are meaningless."""
     names = ("segments", "outward", "row")
     return Section(*(np.concatenate([getattr(o.section, name) for o in shown]) for name in names))
 
 
 def _near(cell: Cell, state: State, points: Array) -> Progress[Array]:
-    """The potential at points (m, 3) but for what the far images in the walls add, (m,)."""
+    """The potential at points (m, 3) without the far images in the walls, (m,)."""
 
     def near(batch: Array) -> Array:
         return cell.influence.near(batch, state.j / cell.conductivity, state.phi)
@@ -179,7 +179,7 @@ def _near(cell: Cell, state: State, points: Array) -> Progress[Array]:
 
 
 def _chunked(read: Callable[[Array], Array], points: Array) -> Progress[Array]:
-    """A function of points (m, 3) taken a part at a time, (m,)."""
+    """A function of points (m, 3) evaluated in batches, (m,)."""
     out = np.empty(len(points))
     for start in range(0, len(points), POINTS_PER_BATCH):
         yield Step(start / len(points), PROGRESS_TEXT)
@@ -188,7 +188,7 @@ def _chunked(read: Callable[[Array], Array], points: Array) -> Progress[Array]:
 
 
 def _beside(walls: Fine, points: Array, arrangement: Arrangement) -> Progress[Array]:
-    """What walls and shields add close to them, with their images in a free surface."""
+    """The correction close to walls and shields, with their images in a free surface."""
 
     def more(batch: Array) -> Array:
         if arrangement.surface is None:
@@ -199,9 +199,9 @@ def _beside(walls: Fine, points: Array, arrangement: Arrangement) -> Progress[Ar
 
 
 def _far(cell: Cell, state: State, plane: Plane, across: Array, up: Array, nodes: int) -> Progress[Array]:
-    """What the far images in the walls add at the nodes of a grid, (rows, columns).
+    """The contribution of the far images in the walls at the nodes of a grid, (rows, columns).
 
-    It is smooth all over the liquid, and so read from a few Chebyshev nodes.
+    It is smooth all over the liquid, so it is interpolated from a few Chebyshev nodes.
     """
     if not cell.influence.imaged:
         return np.zeros((len(up), len(across)))
@@ -286,7 +286,7 @@ def _equal(grid: Grid, levels: Array) -> Array:
 
 
 def triangles(nodes: NDArray[np.generic]) -> tuple[NDArray[np.generic], NDArray[np.generic]]:
-    """What nodes (m, n, ...) carry, at the corners (cells, 3, ...) of each half of the grid's cells."""
+    """Values of nodes (m, n, ...) at the corners (cells, 3, ...) of each half of the grid's cells."""
     a, b, c, d = nodes[:-1, :-1], nodes[:-1, 1:], nodes[1:, 1:], nodes[1:, :-1]
     halves = [np.stack(corners, axis=2).reshape(-1, 3, *nodes.shape[2:]) for corners in ((a, b, c), (a, c, d))]
     return halves[0], halves[1]

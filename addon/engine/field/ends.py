@@ -16,13 +16,13 @@ from ..linalg.blas import one_thread
 from .pieces import Array, Ints, area, meeting, normals
 
 MAX_CORNER_CHANGE = 0.9  # a corner differs from its piece by no more than this share of the piece's value
-GRADIENT_REGULARIZATION = 0.01  # of the fit: keeps the gradient small along a line that no neighbor tells anything of
+GRADIENT_REGULARIZATION = 0.01  # of the fit: keeps the gradient small in directions without neighbors
 MIN_SAME_SIDE_COS = 0.5  # cosine between normals: pieces at less than 60 degrees face alike
 
 
 @dataclass(frozen=True, eq=False)
 class Ends:
-    """What making values linear needs of the geometry.
+    """The geometry needed for making values linear.
 
     middle : (n, 3) meters; reach : (n, 3, 3) from a piece's middle to its corners; size : (n,) m2
     corner, met : (k,) corners, counted through all pieces, that meet in a place, each with itself too
@@ -39,7 +39,7 @@ class Ends:
 
     @classmethod
     def of(cls, pieces: Array, label: Ints) -> Ends:
-        """Of pieces (n, 3, 3); those of different labels (n,) have nothing to do with each other."""
+        """Of pieces (n, 3, 3); pieces of different labels (n,) are not neighbors."""
         n, middle, facing = len(pieces), pieces.mean(axis=1), normals(pieces)
         corner, met = _pairs(meeting(pieces))
         alike = np.einsum("ij,ij->i", facing[corner // 3], facing[met // 3]) > MIN_SAME_SIDE_COS
@@ -54,7 +54,7 @@ class Ends:
             fit[:, i, k] = fit[:, k, i] = np.bincount(home, weight * apart[:, i] * apart[:, k], n)
         flat = facing[:, :, None] * facing[:, None, :]  # the gradient lies in the piece's plane
         whole = np.maximum(np.einsum("ijj->i", fit), 1.0)[:, None, None]
-        with one_thread():  # two threads wait for each other at every matrix
+        with one_thread():  # on small matrices threads only wait for each other
             inverse = np.linalg.inv(fit + whole * (flat + GRADIENT_REGULARIZATION * np.eye(3)))
         return cls(middle, pieces - middle[:, None], area(pieces), corner, met, inverse, weight)
 
@@ -72,8 +72,8 @@ class Ends:
         return met + (values - met.mean(axis=1))[:, None]
 
     def misfits(self, values: Array) -> Array:
-        """(n,) how far each piece, linear by itself, is off at its corners from what all that meet there agree on, on
-        average; values : (n,) of the pieces."""
+        """(n,) mean deviation of each piece's linear values at its corners from the mean of all pieces that meet
+        there; values : (n,) of the pieces."""
         own, met = self._own_and_met(values)
         return np.abs(own - met).mean(axis=1)
 

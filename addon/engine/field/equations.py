@@ -1,6 +1,6 @@
 """The equations of a cell under a drive: residual, Jacobian, preconditioner, and how long a step may be.
 
-What was tried, with counts, is in docs/theory-field.md.
+Alternatives that were tried, with counts, are in docs/theory-field.md.
 """
 
 from __future__ import annotations
@@ -21,18 +21,22 @@ MAX_PRODUCTS_PER_STEP = 120  # of GMRES: twice its restart
 PROGRESS_TEXT = "Calculating the current"
 
 LINEAR_FORCING = 1e-7  # of GMRES, relative, where the kinetics are linear
-MIN_FORCING = 1e-5  # below which GMRES is not driven for the sake of the kinetics
+MIN_FORCING = 1e-5  # tolerance below which GMRES is not driven by the kinetics
 LIQUID_BEFORE_COAT = 4.0  # of the preconditioner, over what a panel's own density does in liquid all round
 MIN_COAT_SHARE = 0.02  # of the volts on coat, kinetics and liquid, that a coat takes at least to be preconditioned
-MAX_CONDUCTANCE_CHANGE = 0.1  # of the sum over the panels, by which a kept elimination of the coat may be off
-INNER_RESIDUAL_E_FOLDS = 0.1  # of GMRES, over the kinetics' e-fold: more puts quiet panels off by as many of them
+MAX_CONDUCTANCE_CHANGE = (
+    0.1  # change of conductance, relative to its sum, at which a cached elimination of the coat is renewed
+)
+INNER_RESIDUAL_E_FOLDS = (
+    0.1  # residual of GMRES over the kinetics' e-fold: a larger one shifts panels of low density by many e-folds
+)
 MAX_DENSITY_STEP = 30.0  # change of a density in one step, over the largest of the state and the mean
 _TINY = 1e-300
-MAX_OVERPOTENTIAL_STEP_V = 4.0  # what a panel's overpotential may change in one step, as the tangent has it
+MAX_OVERPOTENTIAL_STEP_V = 4.0  # V, largest change of a panel's overpotential in one step, by the tangent
 
 
 class _Limit(NamedTuple):
-    """One thing that the supply limits: weights @ j + share x voltage <= most, in V. weights : (n,) ohm m2"""
+    """One limit of the supply: weights @ j + share x voltage <= most, in V. weights : (n,) ohm m2"""
 
     control: Control
     weights: Array
@@ -54,7 +58,7 @@ class System:
         self.mean = None if drive.current is None else drive.current / area[parts].sum()
         self.schwarz = cell.schwarz or SchwarzPreconditioner(cell.influence)
         if (cell.influence.double & (self.anode > 0.0)).any():
-            self.lifted = self._green(np.zeros(len(area)), self.anode, precise=True)  # what one volt on the anodes does
+            self.lifted = self._green(np.zeros(len(area)), self.anode, precise=True)  # effect of one volt on the anodes
         else:
             self.lifted = cell.influence.share * self.anode
         probe = np.abs(cell.drops(np.full(len(area), self.mean or 100.0))[1])
@@ -62,7 +66,9 @@ class System:
         self.is_nonlinear = cell.cathode.is_nonlinear or cell.anode.is_nonlinear
         self.limits = self._limits()
         self._kept_coat: tuple[Array, Callable[[Array], Array]] | None = None
-        self.behind_coat = self.is_nonlinear and cell.shunt is not None  # whether steps heed the whole coat
+        self.behind_coat = (
+            self.is_nonlinear and cell.shunt is not None
+        )  # whether steps take the whole coat into account
 
     def _limits(self) -> list[_Limit]:
         cell, drive, limits = self.cell, self.drive, []
@@ -78,17 +84,17 @@ class System:
         return limits
 
     def _binding(self, state: State) -> tuple[_Limit, float]:
-        """Of the limits the one that is exceeded most, or missed by least; and by how much, V.
+        """The limit that is exceeded most, or missed by the least, and by how much, V.
 
-        That none is exceeded and one is met is max(limits) = 0, which Newton's method solves as it stands (L. Qi and
-        J. Sun, Math. Programming 58 (1993) 353; from memory).
+        "None exceeded, one met" is max(limits) = 0, which Newton's method solves directly (L. Qi and J. Sun, Math.
+        Programming 58 (1993) 353; from memory).
         """
         excess = [float(limit.weights @ state.j) + limit.share * state.voltage - limit.most for limit in self.limits]
         worst = int(np.argmax(excess))
         return self.limits[worst], excess[worst]
 
     def control(self, state: State) -> Control:
-        """What sets the current in this state: the wish, or a limit of the supply."""
+        """What sets the current in this state: the setting, or a limit of the supply."""
         return self._binding(state)[0].control
 
     def _green(self, j: Array, phi: Array, *, precise: bool = False) -> Array:
@@ -104,7 +110,7 @@ class System:
         return np.concatenate([green, [balance, held]]), spread * float(np.sqrt(len(green)))
 
     def jacobian_vector_product(self, state: State) -> Callable[[Array], Array]:
-        """What a change of the unknowns (n + 2,) does to the residual, to first order."""
+        """The Jacobian of the residual times a change of the unknowns (n + 2,)."""
         _, slope = self.cell.drops(state.j)
         limit, _ = self._binding(state)
 
@@ -192,7 +198,7 @@ class System:
         return max(min(wanted, INNER_RESIDUAL_E_FOLDS * e_fold / size), MIN_FORCING)
 
     def longest(self, state: State, step: Array) -> float:
-        """The share of a step that changes no density and no overpotential beyond what the tangent can know."""
+        """The largest share of a step that keeps densities and overpotentials where the tangent is valid."""
         dj = np.abs(step[:-2][self.electrode])
         if not self.is_nonlinear or not dj.size:
             return 1.0

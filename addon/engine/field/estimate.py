@@ -1,11 +1,11 @@
-"""How far the density of the finer of two levels is off, told from what its own panels say and from the coarser level.
+"""An estimate of the density's error on the finer of two levels, from its own panels and from the coarser level.
 
-A panel's density and those round it make it linear there; at a corner the panels that meet do not agree. That misfit is
-of the size of the error, at a smooth place as at an edge, and needs to know of no order. What neighbors have in common
-it does not see: a hole that is laid too narrow, a coat's loss that coarse panels get wrong. By that the levels differ.
-So the coarser level's misfit is held against what that level was off by in truth, and the finer one's is made larger by
-the same ratio. (Averaging estimators: M. Feischl et al., Adaptive boundary element methods, arXiv:1402.0744; O. C.
-Zienkiewicz and J. Z. Zhu, Int. J. Numer. Methods Eng. 24 (1987) 337; both from memory.)
+A panel's density and those round it make it linear there; at a corner the panels that meet do not agree. That misfit
+has the size of the error, in smooth places and at edges, whatever the order of convergence. It misses errors common
+to neighbors: a hole paneled too narrow, a coat's loss that coarse panels get wrong. The difference of the levels
+shows those. So the coarser level's misfit is compared with its true difference from the finer level, and the finer
+misfit is scaled by the same ratio. (Averaging estimators: M. Feischl et al., Adaptive boundary element methods,
+arXiv:1402.0744; O. C. Zienkiewicz and J. Z. Zhu, Int. J. Numer. Methods Eng. 24 (1987) 337; both from memory.)
 """
 
 from __future__ import annotations
@@ -17,15 +17,15 @@ from .panels import Panels
 from .pieces import Array, area, barycentric, dot, nearest, normals, within
 from .refine import a_side
 
-ERROR_OVER_MISFIT = 1.3  # so that most errors are covered: as measured, docs/theory-field.md
-MAX_KNOWN_ERROR = 0.4  # above it the panels resolve nothing that could tell how much they miss
+ERROR_OVER_MISFIT = 1.3  # safety factor, so that most errors are covered: measured, see docs/theory-field.md
+MAX_KNOWN_ERROR = 0.4  # above it the panels are too coarse for an estimate
 
 
 def error(coarse: Panels, fine: Panels, before: Array, after: Array) -> float | None:
     """Estimated error of the density at the fine level, linear on its pieces, mean by area over its mean.
 
-    None, unknown, where the fine level has no more pieces, for two levels of the pieces of a crowded mesh tell nothing;
-    and where it would be above MAX_KNOWN_ERROR.
+    None, unknown, where the fine level has no more pieces, because two levels of the same pieces tell nothing; and
+    where it would be above MAX_KNOWN_ERROR.
 
     before, after : (n,) j of the panels of the coarse and of the fine level
     """
@@ -37,7 +37,7 @@ def error(coarse: Panels, fine: Panels, before: Array, after: Array) -> float | 
 
 
 def misfit(panels: Panels, j: Array) -> float:
-    """By how much plated pieces that meet disagree on the density, mean by area over its mean. j : (n,) of panels"""
+    """Mean disagreement, by area, of plated pieces that meet on the density, over its mean. j : (n,) of panels"""
     plated, density = _plated(panels), a_side(panels, j)
     weight = area(panels.part.pieces[plated])
     return float(weight @ panels.part.cover.ends.misfits(density)[plated]) / abs(float(weight @ density[plated]))

@@ -1,7 +1,7 @@
-"""The lowest and the highest density that mean something: over places large enough to read a thickness on.
+"""The lowest and highest density over places large enough to measure a thickness on.
 
-At a sharp edge the primary density has no highest value and in a sharp corner no lowest; what the smallest panel
-there says hangs on its size. So both are means over patches of one size, whatever the panels.
+At a sharp edge the primary density is unbounded, and in a sharp corner it goes to zero; the value of the smallest
+panel there depends on its size. So both are means over patches of one size, whatever the panels.
 """
 
 from __future__ import annotations

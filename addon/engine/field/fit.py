@@ -1,9 +1,9 @@
-"""Pieces laid amid the surface that they stand for.
+"""Moves pieces so that they lie, on average, on the surface that they represent.
 
 Their corners lie on the surface, so a coarse ball is smaller than it was and a coarse hole narrower; and large pieces
 lie deeper in a curve than small ones, a roughness that the current density feels to first order in their length. So
-the corners are moved until each piece lies as far above the surface as below it, as nearly as they can have it
-together (least squares); the rest, which is small, each piece is moved by alone.
+the corners are moved until each piece lies as far above the surface as below it, in the least-squares sense; then
+each piece alone is moved by its small remaining offset.
 """
 
 from __future__ import annotations
@@ -14,7 +14,9 @@ from .pieces import Array, area, meeting, normals
 
 CORNER_REGULARIZATION = 0.01  # of the pieces' weight: keeps a corner where none of them pulls
 MAX_CORNER_SHIFT = 0.25  # of a piece's length: no corner moves further
-MAX_FREE_CORNER_SHIFT = 0.05  # of a piece's length: none moves further by itself, lest current leak through the gaps
+MAX_FREE_CORNER_SHIFT = (
+    0.05  # of a piece's length: no piece moves further by itself, so that no current leaks through gaps
+)
 MAX_CG_ITERATIONS, CG_TOLERANCE = 40, 1e-3  # of conjugate gradients at most; of the residual
 
 

@@ -80,7 +80,7 @@ def _apart(topology: Topology, chosen: NDArray[np.bool_], c: Ints, d: Ints, f: I
     only[once] = True
     pick = np.flatnonzero(chosen & only)
     touched = np.bincount(np.append(f[pick], g[pick]), minlength=faces)
-    return pick[(touched[f[pick]] == 1) & (touched[g[pick]] == 1)]  # of equal wishes neither
+    return pick[(touched[f[pick]] == 1) & (touched[g[pick]] == 1)]  # of equal gains neither
 
 
 def _long(vectors: Array) -> Array:

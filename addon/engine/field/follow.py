@@ -1,7 +1,7 @@
-"""A step of Newton's method followed along the laws, not along their tangents: nonlinear elimination.
+"""Nonlinear elimination: a Newton step that follows the kinetics themselves instead of their tangents.
 
-Of all that is linear the step says how volts and densities go together. What is nonlinear is found exactly behind that:
-of each panel by itself, and where a coat's network is known, of all panels of the part behind the coat that they share.
+The linear step relates voltages and densities. The nonlinear kinetics are then solved exactly: for each panel by
+itself, or, where a coat's network is known, for all panels of the part behind the coat they share.
 """
 
 from __future__ import annotations
@@ -17,8 +17,10 @@ from .problem import Array, Cell, Shunt
 # and neighbors that change alike add to it. As measured: docs/theory-field.md
 SERIES_RESISTANCES = 6.0
 LIQUID_RESISTANCES = 2.0  # the same without the neighbors, for panels whose currents the coat keeps together
-MAX_PLAIN_CHANGE = 0.1  # of a density, up to which it follows the tangent, which keeps the sums of the currents
-MIN_COAT_E_FOLDS = 0.02  # of the kinetics, that the coat loses more or less than in the linear step, to be heeded
+MAX_PLAIN_CHANGE = (
+    0.1  # relative change of a density up to which the tangent is used: it preserves the sums of the currents
+)
+MIN_COAT_E_FOLDS = 0.02  # e-folds of the kinetics: smaller changes of the coat's loss are ignored
 MAX_TURNS = 20  # of Newton's method on coat and kinetics, shortened ones among them
 INNER_E_FOLDS = 1e-3  # of the kinetics, root mean square over the panels, that it ends at
 SHORTER = 0.4  # a step that does not help, over the one before
@@ -43,9 +45,9 @@ def followed(cell: Cell, j: Array, step: Array, *, behind_coat: bool = True) -> 
 def _alone(cell: Cell, j: Array, step: Array, resistances: float) -> Array:
     """Each panel by itself.
 
-    The tangent of all else, as seen from one panel, is a resistance in series that holds eta + resistance j; of the law
-    itself the density is then found exactly. Many e-folds up or down, and through rest to the other sign, are one step
-    so. Small changes are plain.
+    Seen from one panel, the linearized rest is a series resistance that fixes eta + resistance j; the kinetics then
+    give the density exactly. A single step can so cross many e-folds, or change sign. Small changes follow the
+    tangent.
     resistances : in series, over that of the panel's own density in liquid all round
     """
     out = j + step

@@ -1,4 +1,4 @@
-"""Which plane a cut is, and where the nodes of its grid stand: all over the liquid, close together at the part."""
+"""The plane of a cut and the nodes of its grid: all over the liquid, denser near the part."""
 
 from __future__ import annotations
 
@@ -22,9 +22,8 @@ OPEN_TANK_MARGIN = 0.5  # of the size of all that hangs in an open tank: how far
 
 
 def place(arrangement: Arrangement, asked: Asked) -> Plane:
-    """The plane that is asked for, through or beside the middle of the part's first copy.
-
-    Upright and towards the nearest anode, so that it meets both; or upright and square to that; or level.
+    """The requested plane, through or beside the middle of the part's first copy: vertical through the nearest anode,
+    vertical across that, or horizontal.
     """
     middle = arrangement.poses[0].middle
     toward = np.array([1.0, 0.0, 0.0])
@@ -47,7 +46,7 @@ def place(arrangement: Arrangement, asked: Asked) -> Plane:
 def nodes(plane: Plane, arrangement: Arrangement, parts: Array, others: Array, closed: bool) -> tuple[Array, Array]:
     """Columns and rows of the grid, meters.
 
-    parts, others : (k, 2) ends of what the plane meets of the part's copies, and of all else; closed : whether that
+    parts, others : (k, 2) ends of the sections of the part's copies, and of all else; closed : whether that
     encloses the liquid
     Raises InputError where the plane passes beside the liquid.
     """

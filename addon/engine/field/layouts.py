@@ -1,9 +1,9 @@
-"""What would even the deposit out: the same part at other densities, with other anodes, turned half-way
-through, without its thieves and shields.
+"""Layouts that could even the deposit out: other densities, other anodes, a rotation at half time, no thieves and
+shields.
 
-Operators are used again wherever geometry allows: another density needs none, nor does a body that is taken
-away, and the plates that are tried on the sides stand in one set of panels, for a plate is a sheet, and one
-that carries no current is as good as absent.
+Operators are reused wherever the geometry allows: another density or a removed body needs no new ones. All trial
+plates on the sides share one set of panels, because a plate is a sheet, and a sheet without current is as good as
+absent.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ MAX_REMOVED_BODIES = 4  # thieves and shields that are taken away one by one
 
 
 def compare(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Progress[Comparison]:
-    """Try what could even the deposit out, at a preview's resolution and without the coat's losses; the best first.
+    """Try layouts at a preview's resolution and without the coat's losses; the best first.
 
     meshes : models that the job names by file for the tank, meters, tank coordinates
     Raises InputError where the job as it is cannot stand. A layout that finds no room is left out, with a remark.
@@ -118,7 +118,7 @@ class _Table:
         )
 
     def _overload(self, halves: Sequence[Distribution]) -> list[Reason]:
-        """That an anode gives more than it bears."""
+        """The reason that an anode is overloaded."""
         load, limit = max(half.load for half in halves), self.job.bath.anode_limit
         if load <= limit:
             return []
@@ -126,7 +126,7 @@ class _Table:
 
 
 def _turned(table: _Table, as_set: PreparedCell, own: Arrangement) -> Progress[tuple[PreparedCell, ...]]:
-    """As it is, and turned by half; alone where it cannot turn."""
+    """The arrangement as it is and after half a turn; only as it is where it cannot turn."""
     try:
         other = yield from PreparedCell.build(table.surface, table.job, turned_by_half(own), as_set.panels.part)
     except InputError as fault:
@@ -225,7 +225,7 @@ def _with_plates(
 
 
 def _density_kind(factor: float, job: Job) -> LayoutKind:
-    """Of the job at `factor` times its density: whether the bath's plating range has it."""
+    """The kind of a density `factor` times the job's own: whether it is in the bath's plating range."""
     density, (low, high) = factor * job.target.density, job.bath.window
     if density < low:
         return LayoutKind.DENSITY_BELOW_WINDOW

@@ -1,4 +1,4 @@
-"""Panels with their operators, integrated once and handed on to whoever solves in the same tank again."""
+"""Panels with their operators, integrated once and reused for further solutions in the same tank."""
 
 from __future__ import annotations
 

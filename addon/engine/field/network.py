@@ -1,4 +1,4 @@
-"""A coat whose network is known, beside the panels: what it loses where the liquid shunts it everywhere."""
+"""A coat with a known network, shunted by the liquid everywhere, for coupling to the panels."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from .pieces import Array
 
 @runtime_checkable
 class Network(Protocol):
-    """What a coat loses on the pieces of a part."""
+    """The voltage drop of a coat on the pieces of a part."""
 
     def shunted(self, conductance: Array) -> Callable[[Array], Array]:
         """V lost (p,) for any volts (p,), where each piece collects conductance x (volts - lost), A/m2 on one side, of

@@ -1,6 +1,6 @@
 """Newton's method on the mixed problem: GMRES inside, a line search outside, the supply's limits as one equation.
 
-Operators are only applied, never rebuilt. What was tried, with counts, is in docs/theory-field.md.
+Operators are only applied, never rebuilt. Alternatives that were tried, with counts, are in docs/theory-field.md.
 """
 
 from __future__ import annotations
@@ -16,22 +16,28 @@ from .problem import Array, Cell, Drive, Ending, State, guess
 
 TOLERANCE = 1e-7  # residual over the spread of potential: densities then agree to 1e-6 of the mean on all processors
 MAX_NEWTON_STEPS, MAX_LINEAR_STEPS = 30, 4
-MAX_INNER_RESIDUAL = 0.9  # of the linear solver: above, its step is no direction in which the residual falls
+MAX_INNER_RESIDUAL = 0.9  # tolerance of the linear solver: above it a step need not reduce the residual
 MAX_HALVINGS = 8  # trials of a step, each 0.4 times as long
 SUFFICIENT_DECREASE = 1e-2  # of the residual, of what a full step promises (Armijo)
-MIN_PROGRESS, MAX_WEAK_STEPS = 0.98, 8  # residual kept by a step that hardly helps; how many in turn end it
-MAX_GROWTH, MAX_RIDGE_STEPS = 10.0, 4  # of the residual in a step, and how many in turn without a lower one
+MIN_PROGRESS, MAX_WEAK_STEPS = (
+    0.98,
+    8,
+)  # remaining share of the residual after a weak step; weak steps in a row that end the iteration
+MAX_GROWTH, MAX_RIDGE_STEPS = (
+    10.0,
+    4,
+)  # growth of the residual allowed in a step, and steps in a row without a new minimum
 FORCING_FIRST, FORCING_LEAST, FORCING_MOST = 0.02, 1e-3, 0.05  # of GMRES, relative
 
 
 def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: float = TOLERANCE) -> Progress[State]:
     """Newton's method on the kinetics, GMRES inside; operators are only applied, never rebuilt.
 
-    The residual may grow in a step, for where a coat loses volts the way down leads over a ridge. After
-    MAX_RIDGE_STEPS without a lower one the best state is taken up again: where a coat is, once with steps that follow
-    each panel by itself; and then every step lowers the residual or is shortened until it does (the watchdog technique;
-    R. M. Chamberlain et al., Math. Programming Study 16 (1982) 1; from memory).
-    So it ends from any start: converged, or with the best state that was met and the reason in `State.ending`.
+    The residual may grow in a step: with a coat's drop, the way to the solution may lead over a ridge. After
+    MAX_RIDGE_STEPS without a new minimum the best state is resumed: with a coat, first once with steps that follow
+    each panel by itself; then every step must lower the residual or is shortened until it does (the watchdog
+    technique; R. M. Chamberlain et al., Math. Programming Study 16 (1982) 1; from memory). So it always ends:
+    converged, or with the best state met and the reason in `State.ending`.
     tolerance : residual of the equations, over the spread of potential between the electrodes
     """
     yield Step(0.0, PROGRESS_TEXT)
@@ -107,10 +113,10 @@ class _Iterate(NamedTuple):
 def _line_search(
     system: System, start: _Iterate, step: Array, fraction: float, growth: float
 ) -> Progress[tuple[_Iterate | None, int]]:
-    """The longest of some lengths of a step at which the residual falls, or grows no more than so many times; and how
-    many were tried.
+    """The longest trial length of a step at which the residual falls, or grows by no more than a factor, and how many
+    were tried.
 
-    Where it falls by next to nothing at each, the best of them; a trial that is not finite is as good as none.
+    Where it hardly falls at any, the best of them; a trial that is not finite is discarded.
     """
     length = system.longest(start.state, step)
     best, least, count = None, growth * start.size, 0

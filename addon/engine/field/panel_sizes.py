@@ -1,4 +1,4 @@
-"""How long panels may be: small in slots, near anodes and where a coarser solution says so."""
+"""The sizing function of panels: small in slots, near anodes and where a coarser solution asks for it."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from .pieces import MAX_REFINEMENT_RATIO, Array, Sizes, distance, nearest, norma
 
 # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
 MAX_PANEL_OVER_GAP = 0.6
-PLACES_A_BLOCK = 64  # that lie beside each other and are asked for what is near together
+PLACES_A_BLOCK = 64  # neighboring places whose neighbors are searched together
 
 
 @dataclass(frozen=True, eq=False)
 class Hint:
-    """What a coarser solution says about how small the panels of the part should be.
+    """Panel sizes of the part as wanted by a coarser solution.
 
     centroid, normal : (p, 3) of its pieces in model coordinates; size : (p,) over the even size
     face : (m,) the same on the surface's faces, zero where they are dry
@@ -38,7 +38,7 @@ def beside(near: Array, even: float) -> Sizes:
 
 
 def on_part(anodes: Array, even: float, hint: Hint | None) -> Sizes:
-    """Sizes on the part: as the coarser solution says, or small in slots and holes; and small near anodes."""
+    """Sizes on the part: from the coarser solution, or small in slots and holes; and small near anodes."""
 
     def wanted(places: Array) -> Array:
         middle = places.mean(axis=1)

@@ -31,18 +31,16 @@ from .skin import reduced, skin
 PART_SHARE = 0.75  # of the panels, the walls' aside
 COARSENING_OVER_WANTED_SIZE = 0.5  # of the wanted size: how far the surface is coarsened before it is cut
 PREPARED = 0.6  # of that: how far it is coarsened once for levels of panels, of which some are small
-PREPARED_OVER_PIECES = 2.0  # triangles that this comes near
+PREPARED_OVER_PIECES = 2.0  # triangles within reach of that count
 SKIN_SHARE = 0.9  # of the panels: to so many triangles at most
 MAX_BURIED_LAYERS = 4  # one behind the other
 MAX_GROWTH = 1.3  # of the number of panels, where walls and gaps are thin
 PROGRESS_TEXT = "Cutting the surfaces into panels"
 PANELING_BYTES, PANELING_BYTES_PER_FACE = 35_000_000, 150  # that laying panels takes; more for each of the part's faces
 KEPT_LEVEL_BYTES = 20_000_000  # bytes of the coarse level that stays, for the coat to be solved on
-WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
+WALL_SHARE = 0.6  # of the panels: as many more on walls that are not mirrors
 MIN_SMOOTH_COSINE = 0.7  # of the normals of two triangles that belong to one smooth patch: 45 degrees
-MAX_SOLID_ANGLE_ERROR = (
-    0.1  # a body's panels see this much more or less than half of the sphere where there are holes in it
-)
+MAX_SOLID_ANGLE_ERROR = 0.1  # deviation from half of the sphere, as seen by a body's panels, that shows holes
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,8 +153,8 @@ def lay(
 def _inside(arrangement: Arrangement, pose: Pose, pieces: Array, faces: Array) -> Array:
     """(p, 3, 3) pieces of a copy of the part, in tank coordinates, none beyond a wall or the surface that mirrors.
 
-    A coarse panel of a round part stands out beyond it: where that takes a corner through the wall, it goes back as far
-    as the part itself reaches. pieces, faces : (p, 3, 3), (m, 3, 3) of the part in its own coordinates
+    Coarse panels of a round part may protrude: a corner beyond the wall is moved back to the part's own extent.
+    pieces, faces : (p, 3, 3), (m, 3, 3) of the part in its own coordinates
     """
     placed = pose.of(pieces)
     low, high = np.full(3, -np.inf), np.full(3, np.inf)
@@ -172,8 +170,8 @@ def _inside(arrangement: Arrangement, pose: Pose, pieces: Array, faces: Array) -
 
 
 def prepared(surface: Surface, arrangement: Arrangement, count: int) -> Progress[Coarse | None]:
-    """A fine mesh of a part as far coarsened as `count` panels and fewer, small where they need be, allow; None for one
-    that is not much finer."""
+    """The surface of a fine part coarsened once, fine enough for up to `count` panels of varying size; None if it is
+    not much finer than that."""
     pieces = _part_count(arrangement, count)
     even = even_size(float(surface.area[surface.wetted].sum()), pieces)
     return (
@@ -216,7 +214,7 @@ def memory_estimate(panels: Panels) -> int:
 
 
 def _surroundings(panels: Panels) -> tuple[Liquid, list[bool]]:
-    """What bounds the liquid besides panels, and which bodies are better mirrored whole."""
+    """The boundaries of the liquid besides panels, and which bodies are better mirrored whole."""
     liquid = Liquid(panels.arrangement.box, panels.arrangement.surface)
     return liquid, [i < len(panels.arrangement.poses) for i in range(len(panels.bodies))]
 
@@ -239,7 +237,7 @@ def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Progr
     dry[merged] = np.where(dry[twin[merged]], dry[twin[merged]], Dry.MERGED)
     if merged.any():
         influence = influence.tied(twin)
-    for _ in range(MAX_BURIED_LAYERS):  # what is gone no longer hides what lies behind it
+    for _ in range(MAX_BURIED_LAYERS):  # removed panels no longer hide those behind them
         gone = influence.double & (dry != Dry.WET) & (dry != Dry.MERGED)
         if not gone.any():
             break

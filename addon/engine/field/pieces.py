@@ -132,7 +132,9 @@ def cut(corners: Array, wanted: Sizes, count: int) -> tuple[Array, Ints]:
         if abs(len(pieces) - count) < 0.03 * count:
             break
         low, high = (factor, high) if len(pieces) > count else (low, factor)
-        factor *= float(np.sqrt(len(pieces) / count))  # as for pieces of one size: it does not try far too many
+        factor *= float(
+            np.sqrt(len(pieces) / count)
+        )  # bounded as for pieces of one size, so that it never makes far too many
         if not low < factor < high:
             factor = float(np.sqrt(low * high))
     return pieces, origin[again]

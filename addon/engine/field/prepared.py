@@ -21,7 +21,7 @@ from .pieces import Array
 from .problem import Cell, Drive, State, resumed
 
 TRIAL_PANELS = 2500
-TRIAL_TOLERANCE = 1e-4  # of the residual: two layouts are not told apart closer than `trials.MIN_UNIFORMITY_GAIN`
+TRIAL_TOLERANCE = 1e-4  # residual: layouts closer than `trials.MIN_UNIFORMITY_GAIN` count as equal anyway
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,7 +37,7 @@ class Distribution:
 class PreparedCell:
     """Panels and their operators, to be solved at any density.
 
-    latest : the state that was found last, or nothing: a first guess for the next
+    latest : the last solution, a first guess for the next; None before the first
     """
 
     panels: Panels
@@ -70,12 +70,12 @@ class PreparedCell:
         return Distribution(density, state.voltage, self._largest_load(state))
 
     def with_anodes(self, *names: str) -> PreparedCell:
-        """With current from these anodes alone; the others must be sheets."""
+        """The cell with current from these anodes only; the others must be sheets."""
         idle = self._rows({body.name for body in self._bodies(Role.ANODE)} - set(names))
         return replace(self, cell=replace(self.cell, active=self.cell.active & ~idle))
 
     def without(self, names: Collection[str]) -> PreparedCell:
-        """Without these bodies."""
+        """The cell without these bodies."""
         gone = self._rows(names)
         left = self.cell.influence.without(gone)
         return PreparedCell(

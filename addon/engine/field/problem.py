@@ -1,5 +1,4 @@
-"""The mixed problem: potentials and current densities that agree with Laplace's equation and with the
-kinetics.
+"""The mixed problem: potentials and current densities that satisfy Laplace's equation and the kinetics.
 
 With j the current density from the liquid into a panel, n the normal into the liquid and kappa the
 conductivity, kappa d phi / dn = j, and Green's identity at the centroid of panel i reads
@@ -34,9 +33,9 @@ Array = NDArray[np.float64]
 
 
 class NotSolvedError(InputError):
-    """The equations have no solution that can be believed: what went wrong, in one line, and the remedy.
+    """The equations have no plausible solution: what went wrong, in one line, and the remedy.
 
-    findings : the same as data, where it is one of these
+    findings : the same as data, where there is a code for it
     """
 
     def __init__(self, sentence: str, findings: tuple[Finding, ...] = ()) -> None:
@@ -49,7 +48,7 @@ class Ending(Enum):
 
     CONVERGED = "converged"
     STAGNATED = "stagnated"  # no step lowers the residual any more
-    LINEAR_SOLVER = "linear-solver"  # no step was found: the linear solver got nowhere
+    LINEAR_SOLVER = "linear-solver"  # no step was found: the linear solver failed
     STEP_LIMIT = "step-limit"
 
 
@@ -117,12 +116,12 @@ class Cell:
 
 
 class Control(Enum):
-    """What the supply holds, of all that it limits."""
+    """What the supply controls or what limits it."""
 
-    CURRENT = "current"  # of the parts, as it was set
-    DRAW = "draw"  # of all cathodes: the most that it gives
+    CURRENT = "current"  # the current of the parts, as set
+    DRAW = "draw"  # the largest current of the supply, for all cathodes
     VOLTAGE = "voltage"
-    COAT = "coat"  # current, as much as the coat bears: set by hand, not by the supply
+    COAT = "coat"  # the current that the coat bears: set by hand, not limited by the supply
 
 
 @dataclass(frozen=True)
@@ -189,6 +188,6 @@ def resumed(cell: Cell, state: State) -> State:
 
 
 def scaled(state: State, factor: float) -> State:
-    """A state with so many times the current, its potentials as of linear kinetics: a first guess, for `resumed`."""
+    """A state with its current scaled, its potentials as for linear kinetics: a first guess, for `resumed`."""
     phi = state.constant + factor * (state.phi - state.constant)
     return State(factor * state.j, phi, state.voltage, state.constant)

@@ -1,8 +1,8 @@
-"""Panels that lie nearer to another panel than their own size: walls and gaps thinner than panels, folds, crossings.
+"""Panels nearer to another panel than their own size: walls and gaps thinner than panels, folds, crossings.
 
-One density a panel cannot say what happens there: what a panel and its close neighbor carry together is well
-determined, what each carries is not, and rounding and coarseness decide. Each pair is found by its smaller panel, in a
-grid of cells as large as the larger one, so that the cost is that of some sorts.
+One density per panel cannot resolve them: the sum that a panel and its close neighbor carry is well determined, the
+share of each is not and depends on rounding and coarseness. Each pair is found by its smaller panel, in a grid of
+cells as large as the larger one, so that the cost is that of a few sorts.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from .pieces import Array, Ints, area, barycentric, dot, normals, split
 
 MIN_ABOVE_COS = 0.3  # cosine between normals, from which on a panel lies over another
-# the same of the two sides of a wall or a gap: at one above it they make an edge, however sharp
+# likewise for the two sides of a wall or a gap; above it they form an edge, however sharp
 MAX_OPPOSED_COS = -0.95
 MAX_RAGGED_OPPOSED_COS = (
     -0.85
@@ -181,7 +181,7 @@ def twins(pieces: Array, pairs: Pairs, finest: float) -> Ints:
     order = order[np.cumsum(np.where(first, size[i[order]], 0.0)) < MAX_MERGED_SHARE * float(size.sum())]
     i, k = i[order], k[order]
     stands = np.zeros(len(pieces), dtype=bool)
-    for _ in range(MAX_CUTTING_ROUNDS):  # the largest stand; what they stand for is gone; of the rest again
+    for _ in range(MAX_CUTTING_ROUNDS):  # the largest stay, what they represent is removed; repeat with the rest
         left = twin[i] == i
         left &= twin[k] == k
         i, k = i[left & ~stands[i]], k[left & ~stands[i]]

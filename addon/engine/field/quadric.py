@@ -1,4 +1,5 @@
-"""How far a point may move off a surface: the planes that it stands for, and what stays of them when points are joined.
+"""Quadric error metric: how far a point may move off the planes it represents, and how quadrics combine when points
+are joined.
 
 The cost of a place is its mean squared distance from the planes that a point stood for (M. Garland and P. S. Heckbert,
 Proc. SIGGRAPH 97, 209: quadric error; from memory). A quadric is eleven numbers: the symmetric matrix, vector and

@@ -1,4 +1,5 @@
-"""Several copies of the part in one tank: how far apart they must hang, how many fit, and what each of them gets.
+"""Several copies of the part in one tank: how far apart they must hang, how many fit, and the current each of them
+gets.
 
 Copies stand level in columns along the anodes, so that each sees them, and in rows one below the other where one row
 is too long. Each arrangement is solved as a whole, at a preview's resolution and with the same pieces of the part, and
@@ -69,7 +70,7 @@ class Spacing:
 
 @dataclass(frozen=True, eq=False)
 class RackPlan:
-    """What was found for a number of copies.
+    """The spacing found for a number of copies.
 
     wanted : copies asked for; tolerance : of `Spacing.off`
     tried : by rising gap; chosen : the least gap within the tolerance, else the best of them; enough : whether it is
@@ -221,7 +222,7 @@ def suggest(
 
 
 def _gaps(grid: Grid, copies: int) -> list[float]:
-    """What is tried between so many copies: some shares of their size, and the widest that the tank allows."""
+    """The gaps to try between a number of copies: some shares of their size, and the widest that the tank allows."""
     size = float(grid.size[grid.axis])
     wanted = sorted({max(share * size, STAND_OFF_M) for share in TRIED_GAPS_OVER_SIZE})
     fitting = [gap for gap in wanted if grid.places(copies, gap) is not None]
@@ -239,13 +240,12 @@ def _gaps(grid: Grid, copies: int) -> list[float]:
 
 
 def _least(tried: list[Spacing], tolerance: float) -> Spacing:
-    """The narrowest within the tolerance, else the one that departs least."""
+    """The narrowest within the tolerance, otherwise the one that departs least."""
     return next((spacing for spacing in tried if spacing.off <= tolerance), min(tried, key=lambda spacing: spacing.off))
 
 
 def _closer(tried: list[Spacing], tolerance: float) -> float | None:
-    """The gap that is worth one more look: below the least that serves, else beside the best, towards the better
-    side."""
+    """The next gap to try: below the least that serves, otherwise beside the best, on its better side."""
     best = tried.index(_least(tried, tolerance))
     beside = [tried[k] for k in (best - 1, best + 1) if 0 <= k < len(tried)]
     if tried[best].off <= tolerance:

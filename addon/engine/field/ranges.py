@@ -1,10 +1,10 @@
-"""How far a current distribution may be off: the same tank solved again with what nobody knows well a little different.
+"""The uncertainty of a current distribution: the same tank solved again with uncertain inputs varied.
 
-The conductivity of a bath that was not measured is sure to a fifth, and the slope of its kinetics spreads from a
+The conductivity of a bath that was not measured is uncertain by a fifth, and the slope of its kinetics spreads from a
 transfer coefficient of 0.35 to one of 0.7 about 0.5 (both from memory, see data/baths.toml). Both ends of both are
 solved on the operators that the field kept, at a preview's resolution, and the field's own figures move as these do.
-Monotone in either, they are extreme in a corner. To that comes the discretization's own error. Levelers, which even a
-deposit out, and stirring, which moves the limiting density, are not in the model.
+Monotone in either, they are extreme in a corner. The discretization error is added. Levelers, which even a deposit
+out, and stirring, which moves the limiting density, are not in the model.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ from .solved import Solved
 CONDUCTIVITY_ERROR = 0.2  # relative, of a table's value; of a measured one twice its own uncertainty, at least
 MIN_MEASURED_ERROR = 0.05
 TRANSFER_FACTORS = (0.7, 1.4)  # of the transfer coefficient: 0.35 and 0.7 about 0.5
-DENSITY_ERROR_FACTOR = 2.0  # of the density's stated error, which is a mean: at an edge it is more
+DENSITY_ERROR_FACTOR = 2.0  # times the density's stated error, which is a mean: at an edge the error is larger
 TOLERANCE = 1e-4  # of the equations, over the spread of potential: on a cup ranges then agree to 3e-3
 MAX_TURN = 2.0  # times, and one over it, that a density of a first guess may differ by from that of the middle
 LEFT_OUT = ("levelers", "stirring")
@@ -45,7 +45,7 @@ Span = tuple[float, float]
 @dataclass(frozen=True)
 class Ranges:
     """spans : key of the report -> (low, high) in the key's unit; conductivity : S/m, transfer : the ends that were
-    tried, None where nothing was or the law has none; left_out : what no range reckons with."""
+    tried, None where nothing was or the law has none; left_out : sources of error that the ranges do not include."""
 
     spans: Mapping[str, Span] = field(default_factory=dict)
     conductivity: Span | None = None
@@ -68,7 +68,8 @@ class Ranges:
 def run(surface: Surface, job: Job, field: Field | None) -> Progress[Ranges]:
     """The ranges of a field's figures; empty where there is no field, or where it kept no level to solve on.
 
-    Cost: five solutions at a preview's resolution, on operators that are there, every other one from what is foretold.
+    Cost: five solutions at a preview's resolution, on existing operators, every other one from an extrapolated first
+    guess.
     """
     if field is None or field.level is None:
         return Ranges()
@@ -108,7 +109,7 @@ def figures(field: Field) -> dict[str, float]:
         "field.polarisation_V": field.polarization,
         "field.cell_resistance_ohm": field.resistance,
         "field.time_thinnest_h": field.time_thinnest / HOUR,
-        "field.dull_area_cm2": (field.dull_area + field.bare_area) / CM2,  # the report counts bare as dull too
+        "field.dull_area_cm2": (field.dull_area + field.bare_area) / CM2,  # the report counts bare area as dull too
         "field.bare_area_cm2": field.bare_area / CM2,
         "field.burnt_area_cm2": field.burnt_area / CM2,
         **_spread("field.density_A_dm2", field.density_spread, A_PER_DM2),
@@ -136,8 +137,8 @@ def _corners(error: float) -> list[tuple[float, float]]:
 
 
 def _opposite(middle: State, state: State) -> State:
-    """A first guess of what lies as far from the middle as a state, on the other side: linear in the logarithm of
-    densities, and in potentials."""
+    """A first guess for the opposite corner, mirrored about the middle: linear in the logarithm of densities, and in
+    potentials."""
     same_sign = (middle.j * state.j) > 0.0
     ratio = np.divide(middle.j, state.j, out=np.ones(len(middle.j)), where=same_sign)
     j = middle.j * np.clip(ratio, 1.0 / MAX_TURN, MAX_TURN)
@@ -165,8 +166,8 @@ def _solved(
 
 
 def _widen(spans: dict[str, list[float]], field: Field, central: Figures, other: Figures) -> None:
-    """Take in what the field's own figures would be where they move as the level's do: by the same ratio, areas by the
-    same difference."""
+    """Extend the ranges by the field's own figures changed as the level's are: by the same ratio, areas by the same
+    difference."""
     for key, value in figures(field).items():
         if key not in central or key not in other:
             continue
@@ -178,8 +179,8 @@ def _widen(spans: dict[str, list[float]], field: Field, central: Figures, other:
 
 
 def _blur(spans: dict[str, list[float]], field: Field) -> None:
-    """The discretization's error on top, of densities, thicknesses and volts beside themselves: deep in a hollow the
-    density falls by a share with every step, and so its error is a share of it."""
+    """Add the discretization error, relative to the value, to densities, thicknesses and voltages: deep in a hollow
+    the density decays exponentially, and so does its error."""
     error = 1.0 if field.error is None else DENSITY_ERROR_FACTOR * field.error
     for key, (low, high) in spans.items():
         if "thickness" in key or "density" in key or key.endswith("_V"):

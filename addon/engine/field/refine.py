@@ -12,7 +12,7 @@ from .problem import Cell, State, resumed
 
 MIN_CARRIED_SHARE = 0.1  # of the geometric mean of the densities, that a first guess has everywhere on the part
 MAX_CARRIED_CHANGE = 0.5  # e-folds that the density of a first guess may differ by from that of its coarse piece
-TINY_DENSITY = 1e-6  # A/m2, below which nothing is told
+TINY_DENSITY = 1e-6  # A/m2, below which the density carries no information
 MAX_SIZE_RATIO = 8.0  # the coarsest wanted size over the finest
 
 
@@ -25,7 +25,7 @@ def a_side(panels: Panels, j: Array) -> Array:
 def hint(panels: Panels, j: Array) -> Hint:
     """Sizes that share the error out evenly, over the even size: a value that is constant on a panel of length h is
     wrong by |grad| h, and the sum of (|grad| h)^2 area is least for a given number of panels where h falls as
-    |grad|^(-1/2). The value is the root of the density, lest what is thin be resolved worse than what is thick.
+    |grad|^(-1/2). The value is the root of the density, so that thin places are not resolved worse than thick ones.
     """
     pieces = panels.part.pieces
     middle = pieces.mean(axis=1)
@@ -42,10 +42,11 @@ def hint(panels: Panels, j: Array) -> Hint:
 def carried(cell: Cell, fine: Panels, coarse: Panels, state: State) -> State:
     """The coarse level's state on the fine panels, as a first guess.
 
-    On the part the density is read as the exponential of what is linear on the coarse pieces, for so it falls into
-    hollows; on the pieces that read the same one its mean is the coarse density, for a coat answers to currents. A
-    negative one is mostly an error of coarse panels, which Newton's method would take a step an e-fold to climb out of:
-    none is below MIN_CARRIED_SHARE of the geometric mean, which is far below the mean where a coat lets little by.
+    On the part the density is read as the exponential of what is linear on the coarse pieces, because it decays into
+    hollows that way; its mean over the pieces that read one coarse piece is the coarse density, because a coat
+    responds to currents. Negative densities are mostly errors of coarse panels, and Newton's method would need a step
+    per e-fold to leave them: none is below MIN_CARRIED_SHARE of the geometric mean, which is far below the mean where
+    a coat passes little current.
     """
     j, phi = np.zeros(cell.influence.n), np.zeros(cell.influence.n)
     facing = normals(coarse.corners)

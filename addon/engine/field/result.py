@@ -1,6 +1,4 @@
-"""The current distribution as an answer: densities, thicknesses, what they mean for the deposit, and how sure
-they are.
-"""
+"""The result of the current distribution: densities, thicknesses, their meaning for the deposit, and their accuracy."""
 
 from __future__ import annotations
 
@@ -17,12 +15,12 @@ from .problem import Control
 
 Array = NDArray[np.float64]
 
-CURRENT_TOLERANCE = 0.005  # relative: currents nearer than a supply's knob can tell are one
+CURRENT_TOLERANCE = 0.005  # relative: currents closer than a supply's knob resolves count as equal
 MAX_BARE_OVER_WINDOW = 0.1  # of the window's lower limit: below it a face stays next to bare
 
 
 class Flag(IntEnum):
-    """What the bath makes of a face."""
+    """The quality of the deposit on a face."""
 
     UNPLATED = -1
     BARE = 0
@@ -128,7 +126,7 @@ class Field:
 
 
 def flags(density: Array, plated: NDArray[np.bool_], window: tuple[float, float], limiting: float) -> NDArray[np.int8]:
-    """What the bath makes of densities (n,) in A/m2."""
+    """The flag of densities (n,) in A/m2."""
     low, high = window
     flag = np.full(len(density), Flag.GOOD, np.int8)
     flag[density < low] = Flag.DULL

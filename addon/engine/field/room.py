@@ -1,4 +1,4 @@
-"""Where plates can stand round what hangs in the tank: on its sides, near and far, and all round it."""
+"""Where anode plates fit around the parts: on the sides, near and far, and all around."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from .pieces import Array
 
 RING_PLATES = 6  # plates all round
 TRIED_DISTANCES = (0.4, 1.0)  # of the way from the part to the wall
-MAX_CHORD_SHARE = 0.8  # of the way to a round wall: how far out a plate goes that must clear it
+MAX_CHORD_SHARE = 0.8  # of the distance to a round wall: the farthest that a plate clear of it may stand
 
 
 @dataclass(frozen=True, eq=False)

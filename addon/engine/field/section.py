@@ -1,4 +1,4 @@
-"""Where a plane meets surfaces, and what of the plane lies within them."""
+"""Sections of surfaces by a plane, and which parts of the plane lie inside them."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ class Plane:
 
 @dataclass(frozen=True, eq=False)
 class Section:
-    """What triangles leave in a plane.
+    """The section of triangles by a plane.
 
     segments : (s, 2, 2) meters, in the plane's axes; outward : (s, 2) the triangle's normal as the plane sees it
     row : (s,) the triangle of each
@@ -91,7 +91,7 @@ def spans(section: Section, up: Array) -> tuple[Ints, Array]:
     row, at, turn = row[whole], at[whole], turn[whole]
     order = np.lexsort((at, row))
     row, at, turn = row[order], at[order], turn[order]
-    inside = np.cumsum(turn)  # every line ends outside, so that the sum starts at zero on each
+    inside = np.cumsum(turn)  # every line ends outside, so the running sum starts at zero on each
     inside_pairs = np.flatnonzero((inside[:-1] != 0) & (row[:-1] == row[1:])) if len(row) else np.empty(0, np.intp)
     return row[inside_pairs], np.stack([at[inside_pairs], at[inside_pairs + 1]], axis=1)
 

@@ -1,4 +1,4 @@
-"""The part's surface as the field sees it: what is wet of it, in triangles no finer than panels need be."""
+"""The wetted surface of the part for the field, in triangles no finer than panels need."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ class Skin:
     """Triangles in model coordinates, normals into the liquid.
 
     corners : (k, 3, 3); role : (k,) PART where plated, else INSULATOR
-    loose : (k,) number of a shell with open edges, which is a sheet or a body with a flaw; 0 where closed
+    loose : (k,) number of a shell with open edges, which is a sheet or a body with holes; 0 where closed
     sides : (k,) how many the liquid touches, by what the user says of sheets
     rows : (m',) wetted triangles of the surface; coarse : how they became the skin
     """

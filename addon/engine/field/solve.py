@@ -1,4 +1,4 @@
-"""The field of a job, from its part and its tank to densities and thicknesses: the one way in."""
+"""The field of a job, from part and tank to densities and thicknesses: the entry point of the package."""
 
 from __future__ import annotations
 
@@ -52,8 +52,7 @@ def run(
     voltage: float | None = None,
     wanted: float | None = None,
 ) -> Progress[Field]:
-    """The current distribution. Two levels are solved: the coarse one says where the fine one needs its
-    panels.
+    """The current distribution. Two levels are solved: the coarse one determines the panel sizes of the fine one.
 
     meshes : models that the job names by file (tank, anodes, shields, thieves): meters, tank coordinates
     wire_drop : (m,) V lost along the coat between each face and the wire, or a function from the density of
@@ -85,8 +84,8 @@ def at_current(
 ) -> Progress[Field]:
     """The current distribution at what the coat bears of the current that the job asks for.
 
-    before : at the job's own current, on whose operators and from whose states this one is solved; where it kept none,
-    from the beginning; current : A of all parts; other arguments and errors as for `run`
+    before : at the job's own current, on whose operators and from whose states this one is solved; solved anew where
+    it kept none; current : A of all parts; other arguments and errors as for `run`
     """
     density = current / float(surface.plated_area.sum()) / len(before.part_currents)
     flowing = replace(job, target=replace(job.target, density=density))
@@ -117,7 +116,7 @@ def at_current(
 
 
 def stands(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Progress[None]:
-    """Raises InputError where something in the tank cannot be as it is: in a moment, before anything is solved."""
+    """Raises InputError where something in the tank cannot be as it is: a quick check before anything is solved."""
     arrangement = arrange(surface, job, meshes)
     panels = yield from lay(surface, arrangement, MIN_COARSE_PANELS)
     check(surface, panels)
@@ -155,12 +154,12 @@ def solved(
     keeps, rougher = count <= MAX_KEPT_PANELS, None
     if keeps or _shared(few, job):
         rougher = Level(coarse, rough, first, coat=wire_drop)
-    del rough  # unless kept, its operators make room for those of the finer level
+    del rough  # unless kept, its operators are freed for those of the finer level
     panels, findings = yield from subrange(
         0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j), skin)
     )
     fine = yield from subrange(0.4, 0.65, _cell(panels, job))
-    # a coarse state that does not meet its equations is no start: an even one is better
+    # a coarse state that is not converged is a worse start than an even density
     start = carried(fine, panels, coarse, first) if first.residual < MAX_START_RESIDUAL else None
     bare, drive = fine, _limited(drive, job)
     fine, state = yield from subrange(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
@@ -176,13 +175,13 @@ def solved(
 
 
 def _shared(count: int, job: Job) -> bool:
-    """Whether a level of so many panels serves for what is else solved at a preview's resolution."""
+    """Whether a level of this many panels can serve where a preview's resolution is used."""
     wanted = min(PREVIEW_PANELS, job.effort.panels)
     return wanted / MAX_SHARED_LEVEL_RATIO <= count <= wanted * MAX_SHARED_LEVEL_RATIO
 
 
 def _drive(surface: Surface, job: Job, copies: int, voltage: float | None) -> Drive:
-    """What the supply is set to, as far as the current goes: whether its voltage suffices is seen when solved."""
+    """The drive of the supply by its current; whether its voltage suffices only the solution shows."""
     held = job.supply.hold if voltage is None else voltage
     if held is not None:
         return Drive(voltage=held)
@@ -254,7 +253,7 @@ def _solved(
     wire_drop: Array | Drop | Coat | None,
     start: State | None = None,
 ) -> Progress[tuple[Cell, State]]:
-    """The state under a drive, with what is lost along the coat, and the cell that knows of it."""
+    """The state under a drive with the loss along the coat, and the cell that includes it."""
     if isinstance(wire_drop, np.ndarray):
         cell = raised(cell, panels, wire_drop)
     elif wire_drop is not None:

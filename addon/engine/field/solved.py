@@ -1,4 +1,4 @@
-"""A solution with all that it was made from, for whoever reads more from it than the answer."""
+"""A solution with everything it was computed from."""
 
 from __future__ import annotations
 

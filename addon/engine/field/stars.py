@@ -1,7 +1,7 @@
 """Whole stars of points collapsed at once: of all but an independent set, each slides onto a neighbor in this.
 
-That is many more points a pass than `collapse.singly` takes. What folds a triangle over, lays two sheets together or
-closes a neck is taken back, and what it was together with is looked at again.
+That is many more points a pass than `collapse.singly` takes. Collapses that fold a triangle over, join two sheets or
+close a neck are undone, and their neighbors are checked again.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from ..mesh.topology import sorted_pairs
 from .collapse import Bools, Start, independent, spoiled
 from .quadric import Ints
 
-MAX_REVERTS = 4  # rounds in which stars that do not fit each other are taken back
+MAX_REVERTS = 4  # rounds in which conflicting stars are undone
 
 
 def by_stars(start: Start) -> Ints:

@@ -21,12 +21,12 @@ START_DISTANCE_CELLS = 1.2  # cells from an anode to where its lines start
 INSULATOR_OFFSET_STEPS = 0.02  # of a step: how far off an insulator a line slides
 MAX_LINE_STEPS, STEPS_PER_CHECK = 4000, 25  # steps of a line; after how many it is looked at
 MIN_SURFACE_DISTANCE_CELLS = 0.2  # of a cell: a surface that stands nearer to a node is not used for its slope
-MIN_DENSITY_SHARE = 1e-6  # of the greatest current density: a line stops in calmer liquid
+MIN_DENSITY_SHARE = 1e-6  # of the largest current density: a line stops where there is less
 
 
 @dataclass(frozen=True, eq=False)
 class Grid:
-    """Nodes of a plane, not evenly spaced, and what is known at them.
+    """A grid of unevenly spaced nodes in a plane, with its fields.
 
     across : (n,), up : (m,) meters, rising
     potential : (m, n) V, nan where it is not known; wet : (m, n) bool, in the liquid; metal : (m, n) bool, in an
@@ -173,7 +173,7 @@ def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Pro
     for turn in range(MAX_LINE_STEPS):
         if turn % STEPS_PER_CHECK == 0:
             yield Step(1.0 - len(alive) / max(len(start), 1), "Drawing current lines")
-            # one that stands still, to and fro about a place where the current parts, has come to its end
+            # a line that oscillates about a stagnation point has ended
             alive = alive[np.linalg.norm(at[alive] - before[alive], axis=1) > grid.cell(at[alive])]
             before = at.copy()
         if not len(alive):
@@ -198,7 +198,7 @@ def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Pro
 
 
 def _slid(start: Array, end: Array, insulators: Section) -> Array:
-    """Progress from here to there (k, 2), those that would cross an insulator laid along it."""
+    """Steps from start to end (k, 2); those that would cross an insulator are projected onto it."""
     if not len(insulators.segments):
         return end
     hit = _hits(start, end, insulators)

@@ -1,4 +1,4 @@
-"""Layouts that were tried on a part, as data: what each gains, why, and their order.
+"""Trial layouts as data: what each gains, why, and their order.
 
 `reporting.layout_text` makes the words.
 """
@@ -14,13 +14,13 @@ from ..findings import Quantity as Of
 from ..reasons import Reason, ReasonCode
 from ..settings.tank import Anode
 
-MIN_UNIFORMITY_GAIN = 0.05  # thinnest/mean closer than this are not told apart at a preview's resolution
+MIN_UNIFORMITY_GAIN = 0.05  # thinnest/mean: a smaller difference is not significant at a preview's resolution
 MAX_DEEP_UNIFORMITY = 0.3  # thinnest/mean of a place that other anodes do not reach
 MIN_REACHED_UNIFORMITY_RATIO = 1.1  # between the best layout and the job's own: below it no anodes reach the place
 
 
 class LayoutKind(Enum):
-    """What a layout changes in the job."""
+    """What a layout changes."""
 
     AS_SET = "as-set"  # nothing
     NOT_TURNED = "not-turned"
@@ -77,12 +77,12 @@ class Trial:
 
     @property
     def own(self) -> bool:
-        """Whether it is the job as it is."""
+        """Whether it is the unchanged job."""
         return self.layout.kind is LayoutKind.AS_SET
 
 
 class RemarkCode(Enum):
-    """What was not tried, and what no layout changes."""
+    """Remarks: what was not tried, and what no layout changes."""
 
     TURN_REFUSED = "turn-refused"
     NO_ROOM_AT_SIDES = "no-room-at-sides"
@@ -139,7 +139,7 @@ def ranked(trials: Sequence[Trial]) -> tuple[Trial, ...]:
 
 
 def _own(trials: Sequence[Trial]) -> Trial:
-    """The trial of the job as it is."""
+    """The trial of the unchanged job."""
     return next(trial for trial in trials if trial.own)
 
 

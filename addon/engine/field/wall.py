@@ -1,8 +1,8 @@
 """The potential close to insulating panels: linear over each of them, where the solution has one value a panel.
 
 Up to half a panel's length off a wall or a shield, a value a panel shows as steps along it, and current lines would run
-into them. Here each panel's potential is drawn out linearly to the means at its corners, and what that changes of the
-double layer is added to the potential of the solution.
+into them. Here each panel's potential is made linear between the means at its corners, and the resulting change of
+the double layer is added to the potential of the solution.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from .problem import Cell, State
 Array = NDArray[np.float64]
 
 PARTS_PER_PANEL = 5.0  # of a panel's length to a piece
-REACH_PANELS = 1.2  # panel lengths: farther off, what is added and what is taken away cancel
+REACH_PANELS = 1.2  # panel lengths: farther away the correction cancels
 PAIRS_PER_BATCH = 2_000_000  # pairs at a time
 
 
@@ -57,7 +57,7 @@ def fine(cell: Cell, state: State, corners: Array, height: Array) -> Fine:
     away = ends[number].reshape(-1, 3)
     away -= away.mean(axis=1, keepdims=True)
     rows, away = rows[close[rows]], away[close[rows]]
-    # the potential rides along as a fourth coordinate, too small to count as length
+    # the potential is carried as a fourth coordinate, too small to count as length
     small = 1e-9 * least / max(float(np.abs(away).max(initial=0.0)), 1e-300)
     both = np.concatenate([corners[rows], small * away[..., None]], axis=2)
     pieces, panel = split(both, np.repeat(length[rows, None] / PARTS_PER_PANEL, 3, axis=1))
@@ -68,7 +68,7 @@ def fine(cell: Cell, state: State, corners: Array, height: Array) -> Fine:
 
 
 def added(fine: Fine, points: Array) -> Array:
-    """What drawing the potential out adds to that of points (m, 3) in the liquid, V (m,)."""
+    """The correction of the potential at points (m, 3) in the liquid, V (m,)."""
     out = np.zeros(len(points))
     if not len(fine.panel):
         return out

@@ -1,4 +1,4 @@
-"""Interpolation between the zeros of a Chebyshev polynomial, from -1 to 1.
+"""Interpolation at the zeros of a Chebyshev polynomial on -1 to 1.
 
 J. C. Mason and D. C. Handscomb, Chebyshev Polynomials (2003), chapter 6: the interpolant is a sum of Chebyshev
 polynomials whose coefficients follow from their discrete orthogonality over these zeros (from memory).

@@ -1,4 +1,5 @@
-"""Choices among values that rounding alone makes differ: on a symmetric part every processor then picks the same."""
+"""Reproducible choices among values that differ only by rounding: on a symmetric part every processor picks the
+same."""
 
 from __future__ import annotations
 

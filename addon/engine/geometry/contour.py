@@ -1,4 +1,4 @@
-"""Lines on a surface: where parallel planes cut it, for outlines and hatching that do not hang on hue.
+"""Lines on a surface: where parallel planes cut it, for outlines and hatching that do not depend on hue.
 
 The lines are cut from the triangles themselves, so they look alike on twelve large faces or a million.
 """

@@ -1,4 +1,4 @@
-"""Where a point lies on a part as one holds it: which side, which way its face looks, how far from top or bottom."""
+"""Where a point lies on a part held upright: which side, which way its face looks, how far from top or bottom."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """Nearest points among many, in any number of dimensions: blocks along Morton's curve are left out whole.
 
-The nearest of all points is told to single precision, the first of those at one distance. Sums are not left to BLAS,
-whose kernels round in their own ways: of points at one distance each processor would take another.
+Distances are compared in single precision; among equals the first point wins. Sums avoid BLAS, whose kernels round
+differently: each processor would pick another of equidistant points.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ def _half_square(vectors: Single) -> Single:
 
 
 def _scores(queries: Single, points: Single, half: Single) -> Single:
-    """(n, p) half the squared distance but for what does not depend on the point; half : (p,) of the points"""
+    """(n, p) half the squared distance up to a constant; half : (p,) of the points"""
     score = np.repeat(half[None], len(queries), axis=0)
     for axis in range(queries.shape[1]):
         score -= queries[:, axis, None] * points[:, axis]

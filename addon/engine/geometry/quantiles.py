@@ -7,7 +7,8 @@ from numpy.typing import ArrayLike, NDArray
 
 
 def weighted_quantiles(values: ArrayLike, weights: ArrayLike, shares: ArrayLike) -> NDArray[np.float64]:
-    """The least value that at least each share of the weight does not exceed: (k,); nan where nothing weighs.
+    """Weighted quantiles: for each share, the least value that at least that share of the weight does not exceed,
+    (k,); nan without weight.
 
     values, weights : (n,), not-a-numbers and what weighs nothing passed over; shares : (k,) 0..1
 
@@ -22,6 +23,6 @@ def weighted_quantiles(values: ArrayLike, weights: ArrayLike, shares: ArrayLike)
         return np.full(shares.shape, np.nan)
     order = used[np.argsort(values[used], kind="stable")]
     below = np.cumsum(weights[order])
-    # a share that rounding alone puts past a step is at the step
+    # a share past a step only by rounding counts as at the step
     place = np.searchsorted(below, shares * below[-1] * (1 - 1e-12))
     return values[order[np.minimum(place, len(order) - 1)]]

@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from . import morton
 
-PAIRS_PER_BATCH = 20_000  # the temporaries stay in the processor's cache
-TRIANGLES_A_BLOCK = 16  # that are seen as one from afar
+PAIRS_PER_BATCH = 20_000  # pairs at a time, so that temporaries stay in the processor's cache
+TRIANGLES_A_BLOCK = 16  # triangles treated as one from afar
 FAR_OVER_RADIUS = 3.0  # of a block: root mean square error 0.0015, at most 0.004, on a scan
 
 

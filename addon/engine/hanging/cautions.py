@@ -1,4 +1,4 @@
-"""What a person must know of how a part hangs, as findings: it floats, it holds air, another way up is better."""
+"""Findings on how a part hangs: it floats, it holds air, another way up is better."""
 
 from __future__ import annotations
 

@@ -20,8 +20,8 @@ from ..units import MM
 LIQUID_MARGIN_M = 15 * MM  # liquid on every side of the part: common practice, no source
 BEARING_BINS = 72  # bearings and yaws at which show faces are looked at
 TRIED_YAWS_RAD = np.radians(np.arange(0, 180, 7.5))
-MIN_BATH_SAVED_SHARE = 0.05  # for which a part is turned in a tank that is still to be chosen
-EXTENT_ALLOWANCE = 1.002  # for what `extreme_points` may miss of an extent
+MIN_BATH_SAVED_SHARE = 0.05  # of the bath's volume: saving that turns a part in a tank still to be chosen
+EXTENT_ALLOWANCE = 1.002  # margin for what `extreme_points` may miss of an extent
 
 Volume: TypeAlias = Callable[[NDArray[np.float64]], float]
 
@@ -52,7 +52,7 @@ def extreme_points(points: NDArray[np.float64]) -> NDArray[np.float64]:
 def anode_directions(job: Job, inside: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
     """(k, 2) unit level directions, tank axes, from the part to each anode whose place the job tells.
 
-    Where the job says nothing of them: both ways across the tank, where the two plates stand that are taken then. k is
+    If the job gives no anodes: both ways across the tank, where the two default plates stand. k is
     0 where a plate hangs right over or under the part, and for anodes from files.
     inside : (2, 3) meters, the box round the liquid; None: as the job's tank is measured
     """
@@ -69,7 +69,7 @@ def anode_directions(job: Job, inside: NDArray[np.float64] | None = None) -> NDA
 def yaw_of_show_faces(
     surface: Surface, up: NDArray[np.float64], anodes: NDArray[np.float64]
 ) -> tuple[float, float] | None:
-    """The yaw that turns show faces towards the anodes, and the share of their area that looks there then.
+    """The yaw that turns show faces towards the anodes, and the share of their area that then faces them.
 
     The share is of area times the cosine to the nearest anode. None where nothing is marked, or no anode known.
     """
@@ -99,8 +99,8 @@ def fit(
     """Fit of the points of `extreme_points` with the model direction `up` upright.
 
     prefer : yaw (radians) that is taken wherever it fits, such as the one that turns show faces to an anode
-    volume : where the tank is still to be chosen, m3 of bath that it will hold for a part of some size: without
-        anything preferred the part is turned to what asks for clearly less
+    volume : where the tank is still to be chosen, m3 of bath that it will hold for a part of some size: without a
+    preference the part is turned to the yaw that needs clearly less
     """
     turned = hull @ attitude.turn_up(up).T
     height = np.ptp(turned[:, 2])
@@ -124,7 +124,7 @@ def fit(
 
 
 def _least_bath(turned: NDArray[np.float64], volume: Volume) -> float:
-    """The yaw (radians) with which the part, (k, 3) points in the bath, asks for least bath; 0 unless another saves
+    """The yaw (radians) with which the part, (k, 3) points in the bath, needs the least bath; 0 unless another saves
     `MIN_BATH_SAVED_SHARE`."""
     extents = [np.ptp(turned @ attitude.about(yaw).T, axis=0) * EXTENT_ALLOWANCE for yaw in TRIED_YAWS_RAD]
     volumes = np.array([volume(extent) for extent in extents])

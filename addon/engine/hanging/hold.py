@@ -1,4 +1,4 @@
-"""Where a wire holds the part in a given way up: contacts from the surface itself, one, two, or a rigid hook."""
+"""Where wires hold the part in a given way up: one or two contacts on the surface, or a rigid hook."""
 
 from __future__ import annotations
 
@@ -12,10 +12,10 @@ from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from .balance import Balance
 
-MAX_HOLD_ANGLE_RAD = np.radians(8)  # a wire that lets the part hang this near to a way up holds it there
-SPOT_COUNT = 3000  # spread over the plated surface
-MAX_PAIR_ENDS = 160  # of these, how many are tried as ends of a pair
-MAX_RAY_TESTED_SPOTS = 24  # nearest to plumb, whose way to the surface of the bath is looked at
+MAX_HOLD_ANGLE_RAD = np.radians(8)  # rad: a wire holds a way up if the part hangs this close to it
+SPOT_COUNT = 3000  # spots spread over the plated surface
+MAX_PAIR_ENDS = 160  # of these, tried as ends of a pair
+MAX_RAY_TESTED_SPOTS = 24  # nearest to plumb, checked for a free way up to the surface of the bath
 MIN_ARM_OVER_SIZE = (
     0.05  # of the part's size: a contact nearer to the balance point turns the part with too little force
 )
@@ -33,7 +33,7 @@ class Spots:
     show: NDArray[np.bool_]
 
     def with_first(self, surface: Surface, points: NDArray[np.float64], face: NDArray[np.intp]) -> Spots:
-        """These spots, then the others."""
+        """These spots, followed by the others."""
         return Spots(
             np.concatenate([points, self.points]),
             np.concatenate([surface.normal[face], self.normal]),
@@ -72,13 +72,13 @@ def sample_spots(surface: Surface, seed: int = 0) -> Spots:
 def find(up: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, spots: Spots, hook: str) -> Hold:
     """The contact, or pair of contacts, on which the part comes to rest with `up` upright.
 
-    hook : "one wire", "two wires" or "rigid"; the fewer wires do, the better. Off the show faces wherever a
-    place there holds as well. Which contacts a wire reaches straight from above is told by rays.
+    hook : "one wire", "two wires" or "rigid"; the fewer wires do, the better. Off the show faces wherever another
+    place holds as well. Rays decide which contacts a wire reaches from straight above.
     """
     none = Hold(0, np.zeros((0, 3)), False)
     if hook == "rigid" or not np.isfinite(state.point).all() or not len(spots.points):
         return none
-    pull = -up if state.floats else up  # a floating part turns about its ballast, upside down
+    pull = -up if state.floats else up  # a floating part hangs upside down from its ballast
     spots = _with_plumb_spot(pull, state, surface, tracer, spots)
     single = _single(pull, state, surface, tracer, spots)
     if single is not None:
@@ -92,8 +92,8 @@ def find(up: NDArray[np.float64], state: Balance, surface: Surface, tracer: Trac
 def hold_on_wires(
     up: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, used: Spots
 ) -> Hold | None:
-    """Which of the wires that are on the part anyway hold it with `up` upright: one, two or three of them, the others
-    slack; None where none do, or the part floats."""
+    """Which of the existing wires hold the part with `up` upright: one, two or three of them, the others slack; None
+    if none do, or the part floats."""
     if state.floats or not np.isfinite(state.point).all() or not len(used.points):
         return None
     few = np.flatnonzero(_reachable(up, surface, tracer, used, np.arange(len(used.points))))

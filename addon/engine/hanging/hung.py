@@ -1,4 +1,4 @@
-"""The one way up that current distribution, map and plan are of: as the job sets it, or as the search recommends."""
+"""The way up used by current distribution, maps and plan: as the job sets it, or as the search recommends."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from ..settings.job import Job
 from ..settings.tank import Place
 from .suggest import Hanging
 
-PLACING_SECTIONS = ("place", "anode", "shield", "thief")  # that say where things stand; so do the places of a rack
-MAX_SAME_UP_DISTANCE = 1e-6  # ways up nearer than this are one: rounding
+PLACING_SECTIONS = ("place", "anode", "shield", "thief")  # sections that place things, as the positions of a rack do
+MAX_SAME_UP_DISTANCE = 1e-6  # rad: ways up closer than this are equal, up to rounding
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,7 +37,7 @@ class Hung:
 def is_recommended(job: Job) -> bool:
     """Whether the part is to hang as recommended, and not as `part.up` says.
 
-    Left to itself ("auto"): where the job was written by hand and fixes nothing of where things stand.
+    If "auto": where the job was written by hand and places nothing in the tank.
     """
     if job.part.hang != "auto":
         return job.part.hang == "recommended"

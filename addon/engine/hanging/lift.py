@@ -1,4 +1,4 @@
-"""Trapped gas as buoyancy: how much it lifts, through which point, and how far the part swings for it."""
+"""Trapped gas as buoyancy: how much it lifts, through which point, and how far it swings the part."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from ..trapping.pockets import Filling, fill
 from ..trapping.relief import Relief
 from .balance import Balance, Load, balance, settled_up
 
-MIN_SWING_RAD = 1e-6  # a smaller swing is none: it is what rounding leaves
+MIN_SWING_RAD = 1e-6  # rad: a smaller swing is rounding
 
 
 def gas_load(relief: Relief, up: NDArray[np.float64]) -> Load:
-    """The gas that stays with `up` upright, as a load without mass that displaces bath."""
+    """The gas trapped with `up` upright, as a massless load that displaces bath."""
     volume, centre = moments(fill(relief, find_basins(relief, up)))
     return Load(0.0, centre, volume, centre)
 
@@ -70,7 +70,8 @@ def balance_with_gas(
     if contact is None:
         return full, None
     before, after = settled_up(contact, empty), settled_up(contact, full)
-    # between unit vectors without the loss of an arc cosine (W. Kahan, Mindless Assessments of Roundoff, 2006)
+    # angle between unit vectors without the rounding of an arc cosine (W. Kahan, Mindless Assessments of Roundoff,
+    # 2006)
     turn = 2.0 * float(np.arctan2(np.linalg.norm(after - before), np.linalg.norm(after + before)))
     if not np.isfinite(turn):
         return full, None

@@ -1,4 +1,4 @@
-"""A single way up evaluated on the whole surface, to check what a sweep over the aggregated surface found."""
+"""A single way up evaluated on the whole surface, to verify a sweep over the aggregated surface."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from .balance import Load
 from .lift import moments
 from .score import Swept, spoilt_by
 
-MAX_THIN_DENSITY_SHARE = 0.5  # of the mean density: what gets less is called thin
+MAX_THIN_DENSITY_SHARE = 0.5  # of the mean density: faces that get less count as thin
 
 
 @dataclass(frozen=True, eq=False)
@@ -25,7 +25,7 @@ class ExactEvaluation:
 
     row : trapped, dry, dry_weighted, underside, underside_weighted, as `Scores`
     visible_spoilt : m2 of show faces that are spoilt; thin_spoilt : m2 of thin places, None where these are not known
-    gas : what stays as a load
+    gas : the trapped gas as a load
     """
 
     row: NDArray[np.float64]

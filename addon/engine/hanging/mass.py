@@ -18,7 +18,7 @@ from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..units import MM
 
-SAMPLE_CELLS = 120_000  # grid cells over the bounding box: a wall is then good to about 0.2 %
+SAMPLE_CELLS = 120_000  # grid cells over the bounding box: wall volumes are then accurate to about 0.2 %
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,8 +30,8 @@ class Body:
     centre: NDArray[np.float64]  # of mass, coat included
     solid: float  # m3 inside the surface that is not a sealed void
     wall: float  # m3 of that which is printed wall
-    air: float  # m3 of air in the infill and in sealed voids: what would fill if the wall leaked
-    displaced: float  # m3 that the part keeps the bath out of, sealed voids and the coat included
+    air: float  # m3 of air in the infill and in sealed voids, which would fill if the wall leaked
+    displaced: float  # m3 displaced, with sealed voids and coat
     buoyancy: NDArray[np.float64]  # (3,) centre of that volume
     void: float = 0.0  # m3 of sealed voids in the model, in `air` and `displaced` as well
 
@@ -128,7 +128,7 @@ def moments(corners: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
 def _core(surface: Surface, tracer: Tracer, walls: float, solid: float, seed: int) -> tuple[float, NDArray[np.float64]]:
     """Volume and centroid of the solid that lies deeper than the walls.
 
-    The share of interior points is scaled by the exact volume, which takes most of the noise out.
+    The share of interior points is scaled by the exact volume, which removes most of the noise.
     """
     points = sample_points(surface.bounds, seed)
     up = np.broadcast_to([0.0, 0.0, 1.0], points.shape)
@@ -148,7 +148,7 @@ def sample_points(bounds: NDArray[np.float64], seed: int) -> NDArray[np.float64]
     """One random point in each cell of a grid over the bounds, cells as near cubes as they come."""
     low, high = bounds
     span = np.maximum(high - low, 1e-3 * MM)
-    split = np.ones(3, dtype=bool)  # a side thinner than a cell is one cell, and the others share the samples
+    split = np.ones(3, dtype=bool)  # a side thinner than a cell gets one cell, and the others share the samples
     for _ in range(3):
         cell = (span[split].prod() / SAMPLE_CELLS) ** (1 / split.sum())
         thin = split & (span < cell)

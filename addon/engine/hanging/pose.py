@@ -1,4 +1,4 @@
-"""A way up as it looks in the tank: the part turned, the level of the liquid, the wires that hold it."""
+"""A way up in the tank, to be drawn: the part turned, the level of the liquid, the wires that hold it."""
 
 from __future__ import annotations
 

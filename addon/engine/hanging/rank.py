@@ -1,4 +1,4 @@
-"""Which of the ways up that were tried are offered, in which order, and what holds each."""
+"""Ranking: which of the ways up tried are suggested, in which order, and what holds each."""
 
 from __future__ import annotations
 
@@ -38,12 +38,14 @@ from .search import (
 from .suggestion import Pair, Suggestion
 from .why import MIN_SPOILT_SHARE, comparison_reasons, spoilt_reasons, standing_reasons
 
-MAX_SUGGESTIONS = 6  # ways up that are offered
-MAX_TILTINGS = 8  # ways up that are looked at on the whole surface for one without gas
+MAX_SUGGESTIONS = 6  # ways up that are suggested
+MAX_TILTINGS = 8  # ways up checked on the whole surface for one without gas
 # as of `search.costs`
 LEAST_COST_REASONS = (ReasonCode.LEAST_GAS, ReasonCode.LEAST_BUBBLES, ReasonCode.LEAST_CARRIED_OUT)
-MIN_TURNING_GAIN = 0.005  # weighted cost that another way up must save before the part is turned from the job's own
-MIN_PAIR_GAIN_SHARE = 0.05  # of the plated surface that two ways in turn must save beside one (common practice)
+MIN_TURNING_GAIN = 0.005  # weighted cost that another way up must save to replace the job's own
+MIN_PAIR_GAIN_SHARE = (
+    0.05  # of the plated surface that two positions in turn must save over a single one (common practice)
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,7 +122,7 @@ class Ranking:
     def filled_by_tilting(self, up: NDArray[np.float64]) -> NDArray[np.float64] | None:
         """(3,) the way up nearest to this one in which the part takes no gas along.
 
-        None where it takes none this way up, or some in every way up that was tried.
+        None where it takes no gas this way up, or takes some in every way up tried.
         """
         near = self.tried.up @ up
         free = self._gas_free(self.tried.trapped, self.tried.dry)
@@ -133,11 +135,12 @@ class Ranking:
         return None
 
     def _gas_free(self, trapped: ArrayLike, dry: ArrayLike) -> NDArray[np.bool_]:
-        """Whether so many m3 of gas that keep so many m2 dry are next to nothing."""
+        """Whether a gas volume (m3) and the area that it keeps dry (m2) are negligible."""
         return (np.asarray(trapped) < NEGLIGIBLE_VOLUME_M3) & (np.asarray(dry) < NEGLIGIBLE_AREA_SHARE * self.plated)
 
     def _with_own(self, few: list[tuple[int, Suggestion]]) -> list[tuple[int, Suggestion]]:
-        """With the job's own way up in place of what is like it, where no other is better by more than a trifle."""
+        """The suggestions with the job's own way up in place of its equivalents, unless another is better by more
+        than MIN_SAVED_COST."""
         if self.own is None:
             return few
         own = self._suggestion(self.own)
@@ -149,7 +152,7 @@ class Ranking:
         return [(self.own, own), *((k, suggestion) for k, suggestion in few if not alike[k])]
 
     def _order(self, ranked: tuple[int, Suggestion]) -> tuple[bool, float, tuple[float, ...]]:
-        """What costs less stands first, the job's own a trifle before its turn; of equals, as in `search.cheapest`."""
+        """The order by cost, with a small advantage for the job's own way up; ties as in `search.cheapest`."""
         k, suggestion = ranked
         cost = suggestion.cost - (MIN_TURNING_GAIN if k == self.own else 0.0)
         return not suggestion.fits, round(cost / COST_ROUNDING), tuple(-suggestion.up[::-1])
@@ -241,7 +244,7 @@ class Ranking:
         return self.search.weights.show * away + self.search.weights.mark * mark + self.search.weights.hold * loose
 
     def _hold(self, up: NDArray[np.float64]) -> Hold:
-        """A contact that is given already, if the part hangs so on it; else one from the surface."""
+        """One of the given contacts, if the part hangs this way on it; otherwise one from the surface."""
         assert self.start is not None
         if len(self.settled) and self.search.weights.hook != "rigid":
             near = np.where(np.isfinite(self.settled[:, 0]), self.settled @ up, -1.0)

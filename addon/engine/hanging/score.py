@@ -17,9 +17,9 @@ from ..trapping.gas import MAX_LEVEL_ANGLE_RAD
 from ..trapping.pockets import Filling, fill
 from ..trapping.relief import Relief, along
 
-MAX_FULL_SWEEP_TRIANGLES = 40_000  # more are aggregated for the sweep
+MAX_FULL_SWEEP_TRIANGLES = 40_000  # larger surfaces are aggregated for the sweep
 AGGREGATED_TRIANGLES = 16_000
-FACES_PER_BATCH = 1 << 14  # whose slopes to all ways up are held at once
+FACES_PER_BATCH = 1 << 14  # faces whose slopes to all ways up are computed at once
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,7 +29,7 @@ class Scores:
     up : (k, 3) unit; trapped : (k,) m3 of gas; dry : (k,) m2 of plated surface that it keeps dry
     underside : (k,) m2 of plated surface, outside the pockets, that faces down nearly level
     held : (k,) m3 of liquid carried out
-    dry_weighted, underside_weighted : (k,) m2, `dry` and `underside` with each m2 counted by what it is worth
+    dry_weighted, underside_weighted : (k,) m2, `dry` and `underside` with each m2 multiplied by its weight
     """
 
     up: NDArray[np.float64]
@@ -41,7 +41,7 @@ class Scores:
     underside_weighted: NDArray[np.float64]
 
     def join(self, other: Scores) -> Scores:
-        """These ways up, then those of the other."""
+        """These ways up, followed by the other's."""
         return Scores(*(np.concatenate([getattr(scores, f.name) for scores in (self, other)]) for f in fields(self)))
 
 
@@ -104,7 +104,7 @@ def spoilt_by(surface: Surface, filling: Filling) -> NDArray[np.float64]:
 def face_weights(
     surface: Surface, density: NDArray[np.float64] | None, visible: float, thin: float
 ) -> NDArray[np.float64]:
-    """(m,) what a spoilt m2 of each triangle counts, beside one that neither shows nor is thin.
+    """(m,) the weight of a spoilt m2 of each triangle, 1 where it neither shows nor is thin.
 
     density : (m,) A/m2 of the current distribution, None where there is none: its map is taken to turn with the part
     visible, thin : what a face counts more that shows, and one that gets no deposit; in between, in proportion
@@ -130,12 +130,11 @@ def sweep(
 def sweep_over(swept: Swept, ups: NDArray[np.float64]) -> Progress[Scores]:
     """Scores of ways up that come in opposite pairs, as `sweep`.
 
-    Gas with one way up is held liquid with the other, so each is computed once. What faces down nearly level is told
-    from the whole surface even where the walk goes over an aggregated one.
-    Cost: one walk over the surface a direction.
+    Gas with one way up is held liquid with the other, so each is computed once. Level undersides are measured on the
+    whole surface even where the sweep uses an aggregated one. Cost: one pass over the surface per direction.
     """
     count, relief, areas = len(ups), swept.relief, swept.areas
-    steep = np.where(areas[0] > 0, -np.cos(MAX_LEVEL_ANGLE_RAD) * relief.area, -np.inf)  # never below: nothing clings
+    steep = np.where(areas[0] > 0, -np.cos(MAX_LEVEL_ANGLE_RAD) * relief.area, -np.inf)  # bubbles never cling there
     costs = np.empty((count, 5))
     under = None if swept.fine is None else swept.fine.undersides(ups)
     for done, (k, sign) in enumerate((k, sign) for k in range(count // 2) for sign in (1.0, -1.0)):
@@ -146,7 +145,7 @@ def sweep_over(swept: Swept, ups: NDArray[np.float64]) -> Progress[Scores]:
         filling = fill(relief, find_basins(relief, ups[k], rise))
         level = rise < steep
         dry_areas = np.take(areas, filling.triangle, axis=1) * filling.share
-        # sums, no products of matrices: their threads cost more than they save when the machine is busy
+        # sums instead of matrix products, whose threads cost more than they save on a busy machine
         cling = np.take(areas, np.flatnonzero(level), axis=1).sum(axis=1) if under is None else under[k]
         cling = cling - np.compress(level[filling.triangle], dry_areas, axis=1).sum(axis=1)
         costs[k] = filling.volume.sum(), *dry_areas.sum(axis=1), *cling

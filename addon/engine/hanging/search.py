@@ -1,7 +1,7 @@
-"""The search for the best way up: a sweep over the sphere, then closer looks round the best.
+"""The search for the best way up: a sweep over the sphere, then refinement around the best.
 
-Each cost is a share without a unit, so that the weights mean the same on every part; the front of ways up
-that no other beats in every cost is marked, and the ranking by weight is only one reading of it.
+Each cost is a dimensionless share, so that the weights mean the same on every part. The Pareto front is marked; the
+ranking by weights is one reading of it.
 """
 
 from __future__ import annotations
@@ -24,31 +24,34 @@ from .look import ExactEvaluator
 from .score import MAX_FULL_SWEEP_TRIANGLES, Scores, Swept, sweep_over
 
 MAX_EQUAL_MOMENT_GAP = 0.02  # of the largest principal moment: nearer ones count as equal
-MAX_COST_TIE = 0.03  # shares that differ by less cost the same: a facet more or less of a round part is no difference
-TIE_BREAK_WEIGHT = 1e-6  # of the largest weight: what breaks ties
+MAX_COST_TIE = 0.03  # shares that differ by less count as equal: one facet of a round part makes no difference
+TIE_BREAK_WEIGHT = 1e-6  # of the largest weight, to break ties
 COST_ROUNDING = 1e-9  # shares that differ by less are equal
-MIN_SEPARATION_RAD = np.radians(20)  # ways up nearer than this are one suggestion
+MIN_SEPARATION_RAD = np.radians(20)  # rad: ways up closer than this are one suggestion
 GAS_VOLUME_WEIGHT = (
     0.1  # of the volume of gas beside the surface that it keeps dry: the shallower of two pockets is the better
 )
 REFINEMENT_RINGS_DEG = (6.0, 2.0)  # degrees: rings of the closer looks
-MAX_HOLD_CANDIDATES = 18  # ways up of which it is worked out what holds them
-MAX_EXACT_PER_ROUND = 10  # ways up, apart from each other, that are walked on the whole surface in each round
-EXACT_ROUNDS = 2  # over the whole surface: the second with what the first says of the aggregated one's error
-MAX_PAIR_CANDIDATES = 24  # ways up of which two in turn are tried
+MAX_HOLD_CANDIDATES = 18  # ways up for which holds are computed
+MAX_EXACT_PER_ROUND = 10  # distinct ways up evaluated on the whole surface in each round
+EXACT_ROUNDS = (
+    2  # rounds on the whole surface; the second corrects for the aggregated surface's error found in the first
+)
+MAX_PAIR_CANDIDATES = 24  # ways up that are combined in pairs
 
 
 def costs(scores: Scores, plated: float, displaced: float) -> NDArray[np.float64]:
-    """(k, 3) gas, undersides, held liquid as shares, rounded to what they are good for: what is equal ties exactly.
+    """(k, 3) gas, undersides, held liquid as shares, rounded to their accuracy, so that equal ways up tie exactly.
 
-    plated : m2, each counted by what it is worth; displaced : m3 (the box where unknown)
+    plated : m2, weighted; displaced : m3 (the box where unknown)
     """
     gas = scores.dry_weighted / plated + GAS_VOLUME_WEIGHT * scores.trapped / displaced
     return _rounded_cost(np.stack([gas, scores.underside_weighted / plated, scores.held / displaced], axis=1))
 
 
 def total(cost: NDArray[np.float64], weights: Hang) -> NDArray[np.float64]:
-    """(k,) weighted sum of `costs`; what is not weighed still breaks ties, so that the cheapest is on the front."""
+    """(k,) weighted sum of `costs`; costs of zero weight still break ties, so that the cheapest is on the Pareto
+    front."""
     weight = np.array([weights.gas, weights.underside, weights.held])
     return (cost * (weight + TIE_BREAK_WEIGHT * max(float(weight.max()), 1.0))).sum(
         axis=1
@@ -58,7 +61,7 @@ def total(cost: NDArray[np.float64], weights: Hang) -> NDArray[np.float64]:
 def cheapest(cost: NDArray[np.float64], up: NDArray[np.float64]) -> int:
     """The row that costs least; of equals the one whose way up (k, 3) is nearest to the model's own, then to its y, x.
 
-    What the order of a sum or the number of threads leaves in the last bits thus decides nothing.
+    Rounding from the order of a sum or the number of threads thus decides nothing.
     """
     tied = np.flatnonzero(cost == cost.min())
     return int(tied[np.lexsort(-up[tied].T)[0]])
@@ -111,7 +114,7 @@ class Search:
     def run(self, directions: int, looks: ExactEvaluator) -> Progress[SearchResult]:
         """`own`, `directions` over the sphere, the model's axes, and rings round the best.
 
-        Many triangles are aggregated first; what is best then is looked at on the whole surface.
+        Large surfaces are aggregated first; the best ways up are then evaluated on the whole surface.
         """
         axes = np.eye(3)
         half = attitude.sphere(directions)
@@ -135,7 +138,7 @@ class Search:
         return (yield from subrange(0.8, 1.0, self._looked_at(rough, looks)))
 
     def _looked_at(self, tried: SearchResult, looks: ExactEvaluator) -> Progress[SearchResult]:
-        """With the ways up that may be offered as they are on the whole surface."""
+        """The result with candidate ways up evaluated on the whole surface."""
         rough = np.stack([getattr(tried.scores, name) for name in _EXACT_COLUMNS], axis=1)
         rows, exact = rough.copy(), tried.exact.copy()
         for turn in range(EXACT_ROUNDS):
@@ -152,7 +155,7 @@ class Search:
         return SearchResult(_scores(tried, rows), tried.swept, tried.opposite, exact, float(error))
 
     def _choice(self, scores: Scores) -> list[int]:
-        """Rows that may be offered: the cheapest, no two alike, the best at each cost, and the job's own."""
+        """Candidate rows: the cheapest distinct ones, the best at each cost, and the job's own."""
         cost = self.costs(scores)
         whole = total(cost, self.weights)
         few = distinct(scores, whole, MAX_EXACT_PER_ROUND, SymmetryClasses.of(self.surface, scores.up, cost))
@@ -171,7 +174,7 @@ def _scores(tried: SearchResult, rows: NDArray[np.float64]) -> Scores:
 
 
 def _opposites(half: int) -> NDArray[np.intp]:
-    """Of so many ways up, followed by as many opposites."""
+    """The rows of opposites for ways up followed by as many opposites."""
     return np.roll(np.arange(2 * half), half)
 
 
@@ -180,7 +183,8 @@ _MOMENTS: WeakKeyDictionary[Surface, NDArray[np.float64]] = WeakKeyDictionary()
 
 @dataclass(frozen=True, eq=False)
 class SymmetryClasses:
-    """Which ways up are one by the part's symmetry: they cost the same and lie the same to its principal axes.
+    """Which ways up are equivalent by the part's symmetry: equal costs, and equal position relative to its principal
+    axes.
 
     A round part has two equal moments, so all bearings about its axis are alike; of a part with three different
     moments the mirror images are. That the moments are equal does not make a shape round, so the costs must agree.
@@ -255,7 +259,7 @@ def best_pair(search: Search, tried: SearchResult) -> tuple[int, int]:
     few = np.array(distinct(tried.scores, search.total(tried.scores), MAX_PAIR_CANDIDATES))
     share = np.stack([_spoilt_share(swept, tried.scores.up[k]) for k in few])
     both = (share * worth) @ share.T + 1e-6 * ((share @ worth)[:, None] + (share @ worth)[None])
-    both = _rounded_cost(both / max(float(worth.sum()), 1e-300))  # of equals the first, which costs less by itself
+    both = _rounded_cost(both / max(float(worth.sum()), 1e-300))  # of equals the first, which costs less alone
     i, j = np.unravel_index(np.argmin(both + np.diag(np.full(len(few), np.inf))), both.shape)
     return int(few[i]), int(few[j])
 

@@ -1,4 +1,4 @@
-"""How to hang the part: it is weighed, the ways up are searched, and the best are offered with their reasons."""
+"""The hanging analysis: weigh the part, search the ways up, and suggest the best with their reasons."""
 
 from __future__ import annotations
 
@@ -36,12 +36,12 @@ MAX_CONTACT_DISTANCE_M = 1.0 * MM  # a wire further than this from the surface d
 
 @dataclass(frozen=True, eq=False)
 class SearchRequest:
-    """What the search is for, and what it has to respect.
+    """The request of a search: weights, tank, anodes and contacts.
 
     weights : what holds the part, and how much each cost counts against the others
     tank, anodes : (n, 2) level directions from the part to the anodes, in tank axes
     contacts : (k, 3) meters, where a wire may go, the likeliest first; the first `wires` of them are the job's own
-    density : (m,) A/m2, the current distribution if there is one: what is thin anyway counts more where it is spoilt
+    density : (m,) A/m2, the current distribution if there is one: thin places count more where they are spoilt
     own : (3,) the way up that the job sets: kept where no other is better by more than a trifle
     free : whether the part will hang as recommended; else a better way up than `own` is a finding
     bath_volume : where the tank is still to be chosen, as for `fit.fit`
@@ -62,7 +62,7 @@ class SearchRequest:
 def run(
     surface: Surface, tracer: Tracer, printed: Printed, immersion: Immersion, wanted: SearchRequest
 ) -> Progress[Hanging]:
-    """Weigh the part, let it settle, and rank the ways up."""
+    """Weigh the part, find how it settles, and rank the ways up."""
     yield Step(0.0, "weighing the print")
     contacts, off_part = _touching(
         surface, tracer, np.asarray(wanted.contacts, dtype=float).reshape(-1, 3), wanted.wires

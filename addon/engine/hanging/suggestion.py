@@ -1,4 +1,4 @@
-"""A way up that is offered: what it costs, what keeps it so, and the reasons that are given for it."""
+"""A suggested way up: its costs, what holds it, and the reasons for its rank."""
 
 from __future__ import annotations
 

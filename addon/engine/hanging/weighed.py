@@ -1,4 +1,5 @@
-"""What the part weighs in the bath: whether it sinks or floats, on what wire, and how it settles on its first one."""
+"""The part's weight in the bath: whether it sinks or floats, the wire that it needs, and how it settles on the
+first."""
 
 from __future__ import annotations
 
@@ -104,10 +105,8 @@ def weighed(
 
 
 def _unweighed(surface: Surface, printed: Printed, bath_density: float, bare: Hanging, reason: str) -> Weighed:
-    """A part whose weight nobody knows: it is held as if it floated by the most that it can.
-
-    The most that it displaces, its holes closed by flat patches, less the least that it weighs: its walls, and nothing
-    inside them.
+    """A part of unknown weight is held as if it had its largest possible lift: the most that it displaces, with holes
+    closed by flat patches, less its least weight, that of its walls alone.
     """
     triangles = surface.triangles[surface.wetted]
     topology = Topology.of(triangles, len(surface.points))

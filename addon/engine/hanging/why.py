@@ -1,4 +1,4 @@
-"""Why a way up is offered: what gas, bubbles and bath do to the part there, how it stands and what holds it."""
+"""Reasons for a suggested way up: gas, bubbles and bath on the part, how it stands, and what holds it."""
 
 from __future__ import annotations
 
@@ -16,14 +16,16 @@ from .fit import Fit
 from .hold import Hold
 from .suggestion import Suggestion
 
-MIN_SPOILT_SHARE = 1e-3  # of the plated surface: less than this is none
+MIN_SPOILT_SHARE = 1e-3  # of the plated surface: less counts as none
 MIN_REPORTED_SWING_RAD = np.radians(2)  # of the part on its wire
-MIN_REPORTED_HELD_M3 = 0.05 * ML  # of bath carried out: less is a drop
-MIN_DIFFERENCE_SHARE = 0.01  # of the part's plated area or volume, by which two ways up differ
+MIN_REPORTED_HELD_M3 = 0.05 * ML  # m3 of bath carried out: less is a drop
+MIN_DIFFERENCE_SHARE = (
+    0.01  # of the part's plated area or volume: least difference between two ways up that is reported
+)
 
 
 def spoilt_reasons(suggestion: Suggestion, plated: float, *, floats_while_full: bool) -> tuple[Reason, ...]:
-    """What gas, bubbles and bath do to the part this way up.
+    """Reasons about gas, bubbles and bath in this way up.
 
     plated : m2 of the part; floats_while_full : whether it sinks, but not while its pockets are full of gas
     """

@@ -1,1 +1,1 @@
-"""What can be printed to help: the hanger that holds the part, and plugs for holes that only take current away."""
+"""Printed helpers: hangers, masks, plugs, racks, anode holders, shields and thieves."""

@@ -27,17 +27,17 @@ from .hanger import MAX_SWAY_M
 from .lattice import Array, Box, union
 from .printed import MIN_WALL, Printed
 
-WIDTH = 8 * MM  # of a strip, along the plate
+WIDTH = 8 * MM  # m, width of a strip along the plate
 AT = 0.3  # of the plate's width, of a strip from its middle
 MIN_APART = 24 * MM  # width of a plate from which it takes two strips
 CLEAR = 0.4 * MM  # of the strip from the wall inside, and on the rim's sides
 PLATE_FIT = 0.4 * MM  # of the plate in its foot
-SEAT = 0.2 * MM  # that the plate stands over the foot in the computed place, so that the two meshes are two
+SEAT = 0.2 * MM  # gap between plate and foot in the computed place, so that the meshes stay separate
 MIN_DEPTH, MAX_DEPTH = MIN_WALL, 8 * MM  # of the strip behind the plate
 FOOT, LIP, LIP_HEIGHT = 4 * MM, 3 * MM, 12 * MM
 LEG, LEG_HEIGHT = 4 * MM, 15 * MM  # of the saddle on either side of the rim
-ARMS = tuple(h * MM for h in (5, 8, 12, 16))  # heights of the arm, of which the first that is stiff enough is taken
-POST, POST_NECK, POST_HEIGHT = 8 * MM, 4 * MM, 3 * MM  # round whose neck the anode's wire is wound
+ARMS = tuple(h * MM for h in (5, 8, 12, 16))  # heights of the arm; the first that is stiff enough is used
+POST, POST_NECK, POST_HEIGHT = 8 * MM, 4 * MM, 3 * MM  # the anode's wire is wound round its neck
 MAX_TILT = 0.1  # of a plate's normal from level
 
 
@@ -78,7 +78,7 @@ class _Strip:
         return CLEAR + WIDTH / 2 * self.slope
 
     def boxes(self) -> Iterator[Box]:
-        """Of the outline, `WIDTH` thick."""
+        """The boxes of the outline, `WIDTH` thick."""
         slot = self.start - CLEAR + self.wall * float(np.hypot(1.0, self.slope)) + CLEAR
         front = self.distance + (self.plate + PLATE_FIT) / 2
         behind, foot = max(self.start, self.back - MAX_DEPTH), self.low - SEAT
@@ -105,7 +105,8 @@ def run(
     vessel: tuple[float, Array, Body | None],
     wires: Array,
 ) -> AnodeHolders:
-    """Holders of all flat plates. vessel : z of the rim, (2, 3) box round the liquid, the walls of a tank from a mesh
+    """Make holders for all flat plates. vessel : z of the rim, (2, 3) box round the liquid, the walls of a tank from
+    a mesh
 
     wires : (k, 3) where wires touch the part, in its axes
     Raises InputError, one line, where there is no flat plate that stands upright, or one stands too near to the wall.

@@ -1,4 +1,4 @@
-"""Whether what is printed, and the rods that bear it, stay apart from what else is printed for the same tank."""
+"""Clearance checks between printed helpers of one tank and the rods that carry them."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from .lattice import Array
 from .printed import SAMPLE_M, sampled
 from .turned import frustum
 
-SLACK_M = 0.05 * MM  # within which two rods are one, or one lies on the other
+SLACK_M = 0.05 * MM  # m, within which two rods are the same, or one lies on the other
 
 
 class Standing(NamedTuple):
-    """Something in the tank: what it is called, and its triangles (m, 3, 3) m in the tank's axes."""
+    """A body in the tank: its name, and its triangles (m, 3, 3) m in the tank's axes."""
 
     name: str
     corners: Array
@@ -42,7 +42,7 @@ class Bar(NamedTuple):
 
     @property
     def corners(self) -> Array:
-        """(n, 3, 3) m, its triangles, a little thinner than it is: what lies on it does not cross it."""
+        """(n, 3, 3) m, its triangles, slightly thinner than the rod, so that what lies on it does not cross it."""
         way = self.end - self.start
         length = float(np.linalg.norm(way))
         thin = self.diameter - 2 * SLACK_M
@@ -74,7 +74,7 @@ def _near(a: Array, b: Array, clearance: float) -> bool:
 
 
 def _same(bar: Bar, other: Bar) -> bool:
-    """Whether two are one rod, on which both things hang."""
+    """Whether two bars are the same rod, on which both bodies hang."""
     return all(np.abs(a - b).max() < SLACK_M for a, b in ((bar.start, other.start), (bar.end, other.end)))
 
 

@@ -1,4 +1,4 @@
-"""How far a printed bar gives way, by the formulas of the straight elastic beam (Euler and Bernoulli).
+"""Deflection of printed bars by Euler-Bernoulli beam theory.
 
 Closed forms as in any text on the strength of materials (e.g. Timoshenko, Strength of Materials, from memory): a
 cantilever of length l under a force F square to its end and a moment M at its end bends by F l^3 / (3 E I) +
@@ -44,7 +44,7 @@ def sag(
     starts = np.concatenate([[low, high], where])
 
     def bent(x: NDArray[np.float64]) -> NDArray[np.float64]:
-        """E I times what rises, but for a straight line."""
+        """E I times the deflection, up to a linear function."""
         return np.asarray((np.maximum(x[:, None] - starts, 0.0) ** 3) @ push / 6.0)
 
     ends, x = bent(np.array([low, high])), np.atleast_1d(np.asarray(at, float))

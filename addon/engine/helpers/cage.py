@@ -1,9 +1,9 @@
-"""A hanger for a part that no finger holds from above: two plates that hook over the rod, and bars between them that
+"""A hanger for a part that no fingers hold from above: two plates that hook over the rod, and bars between them that
 cage the part (`caging`).
 
 The part is laid between the bars of the first plate and the second one is pushed onto their ends. Posts on both plates
-keep it from slipping out along the rod. It has play everywhere, so it need not fit and bears no clamp's marks; a wire
-fixed to it leads the current.
+keep it from slipping out along the rod. It has play everywhere, so it needs no exact fit and leaves no clamp marks; a
+wire fixed to it leads the current.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ def run(placement: Placement, why: str) -> Hanger:
 
 
 class _Maker:
-    """What every cage that is tried is made from."""
+    """The inputs common to all trial cages."""
 
     def __init__(self, placement: Placement, why: str) -> None:
         surface, job = placement.surface, placement.job
@@ -231,7 +231,7 @@ class _Maker:
         )
 
     def _has_room(self, tank: Array) -> bool:
-        """Whether what is under the rim keeps off walls and floor; says why where it does not."""
+        """Whether everything below the rim is clear of walls and floor; sets `why` if not."""
         inside = self._inside
         if inside is None:
             return True
@@ -255,7 +255,7 @@ class _Maker:
 
 
 class _Fit:
-    """Whether a bar or a post may stand somewhere: off the faces that show, and off vents and drains."""
+    """Where a bar or a post may stand: off the faces that show, and off vents and drains."""
 
     def __init__(self, own: Array, surface: Surface, vents: Array, half: float, play: float) -> None:
         shown = surface.triangles[surface.show]
@@ -274,7 +274,7 @@ class _Fit:
 
 
 def _beside(form: CageForm, outline: Silhouette) -> NDArray[np.bool_]:
-    """(k, n) where the plates are, so that a post may stand on them."""
+    """(k, n) where the plates are, on which posts may stand."""
     v, z = outline.v[:, None], outline.z
     solid = (np.abs(v) <= form.width / 2 - POST) & (z <= form.top) & (z >= form.low)
     for at, height in form.bars:

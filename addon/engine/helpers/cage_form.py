@@ -22,10 +22,10 @@ GAP = 5.0 * MM  # between part and plates
 ARM = 2.0 * MM  # half of an arm beyond half of a bar
 SHOULDER = 0.6 * MM  # half of a bar less half of its end
 HOLE_FIT = 0.3 * MM  # of a bar's end in its hole
-END = 3.0 * MM  # of a bar that stands out
+END = 3.0 * MM  # length of a bar's end beyond the plate
 POST = 1.0 * MM  # half a side of a post
 HEAD = 6.0 * MM  # height of the head under the hook
-INTO = 1.0 * MM  # of a bar or a post into its plate, for both to be one
+INTO = 1.0 * MM  # overlap of a bar or a post with its plate, to join them
 
 
 @dataclass(frozen=True)

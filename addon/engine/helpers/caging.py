@@ -1,4 +1,4 @@
-"""Bars that run along the rod round the part, so that it cannot leave: where they stand, and how far it can move.
+"""Caging by bars that run along the rod around the part: where they stand, and how far the part can still move.
 
 The part among the bars is a flat outline among points: it is caged where no way leads out of the free part of its
 configuration space (two shifts and a turn) that it begins in; this is caging as robotics uses the term (E. Rimon and
@@ -18,12 +18,12 @@ from ..units import MM
 from .lattice import Array
 from .silhouette import Silhouette
 
-MAX_TURN = np.radians(15)  # that is looked at; a part that can turn so far turns freely
-GOOD_TURN = np.radians(6)  # within which the way that it hangs does not count as changed: common practice, no source
-LEEWAY_M = 2.5 * MM  # a part that can be shifted by so much more than its play is not held
-ROUND = 0.15  # of the outline's radius, by which that of a round one differs: turned, it stands as before
+MAX_TURN = np.radians(15)  # rad, range of the search; a part that can turn this far turns freely
+GOOD_TURN = np.radians(6)  # rad, turn that does not count as another way up: common practice, no source
+LEEWAY_M = 2.5 * MM  # m beyond the play: a part that can shift further is not held
+ROUND = 0.15  # of the outline's radius: an outline with smaller deviation counts as round, and its turn does not matter
 APART_M = 2.0 * MM  # between bars
-ON_EDGE = 16  # places on a bar's edge that are looked at
+ON_EDGE = 16  # places on a bar's edge that are tested
 NUDGES = (0.0, 0.06, -0.06, 0.12, -0.12)  # of a side, by which a bar gives way to a vent or a face that shows
 SETS = (  # side of the outline, and how far along it; fewer bars first
     ("B50", "T50", "L50", "R50"),
@@ -115,7 +115,7 @@ def _is_round(outline: Silhouette) -> bool:
 
 
 def _movable(outline: Silhouette, bars: Array, half: float, play: float) -> tuple[float, float]:
-    """m and rad by which the part can be moved from its place, at most: a flood of its configuration space."""
+    """The largest shift (m) and turn (rad) of the part from its place, by flooding its configuration space."""
     step = play / 2
     steps = int(np.ceil((play + LEEWAY_M) / step)) + 1
     shifts = step * np.arange(-steps, steps + 1)

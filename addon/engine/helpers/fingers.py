@@ -29,9 +29,9 @@ from .printed import GROOVE_FIT, MIN_WALL, check_plastic, sampled
 
 SECTIONS = tuple((t * MM, w * MM) for t, w in ((5, 10), (6, 10), (8, 12), (10, 14), (12, 18)))  # thickness, width
 MIN_BUCKLING_SAFETY = 2.0
-TIP_GAP_M = 0.02 * MM  # that the tips are drawn off the part, so that the two meshes are two
+TIP_GAP_M = 0.02 * MM  # gap between tips and part, so that the meshes stay separate
 RAY_STEP_UNDER_TIP_M = 0.1 * MM  # between rays under a tip
-MAX_OFF_WIRE_M = 0.3 * MM  # of a wire's place from what is seen there from above
+MAX_OFF_WIRE_M = 0.3 * MM  # m, between a wire's place and the face seen there from above
 MIN_WIRE_UPWARD = 0.3  # of the normal at the wire's place
 MIN_OWN_UPWARD = 0.7  # of the same for a wire of its own
 MAX_OWN_PLACES = 6  # places for a wire of its own that are tried
@@ -41,8 +41,8 @@ SAMPLE_M = 1.0 * MM  # between points of the hanger whose distance from the part
 def run(placement: Placement) -> Hanger:
     """The hanger of the part as it stands in the tank. Cost: some hundred thousand rays from above.
 
-    Raises NotHeldError, with the reason, where no fingers hold it; InputError, one line, where the plastic does not, or
-    the part has no weight.
+    Raises NotHeldError, with the reason, where no fingers hold it; InputError, one line, where the plastic is too
+    soft or the part's weight is unknown.
     """
     surface, hanging = placement.surface, placement.hanging
     name = check_plastic(placement.job, "hanger")
@@ -60,7 +60,7 @@ def run(placement: Placement) -> Hanger:
 
 
 class _Maker:
-    """What every hanger that is tried is made from."""
+    """The inputs common to all trial hangers."""
 
     def __init__(self, placement: Placement, plastic: str) -> None:
         surface, pose, job = placement.surface, placement.pose, placement.job
@@ -75,7 +75,7 @@ class _Maker:
         self.why = "no face is reached from above beside a wire, off the faces that show"
 
     def wires(self) -> Iterator[tuple[Array, bool]]:
-        """Places for the wire, in the tank, that are reached from straight above; whether the plan does without."""
+        """Places for the wire, in the tank, reached from straight above; and whether it is an extra wire."""
         for own, points in ((False, self._places.planned), (True, self._places.others), (True, self._spread())):
             for place in self._pose.of(points.reshape(-1, 3)):
                 face, height = self._above(place[None, :2])
@@ -232,7 +232,7 @@ class _Maker:
         return stem + beam.deflection(stance.pull * GRAVITY, 0.0, arm, modulus, bar)
 
     def _stands(self, form: Form, loads: Sequence[Held]) -> bool:
-        """Whether a part that floats does not buckle the stem."""
+        """Whether the stem resists buckling under a part that floats."""
         modulus = tables.plastic(self._plastic)["modulus_GPa"] * 1e9
         lift = max(0.0, *(-load.net for load in loads)) * GRAVITY
         return MIN_BUCKLING_SAFETY * lift <= beam.buckling(form.axis - form.hub, modulus, form.stem_moment)

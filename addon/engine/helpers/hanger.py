@@ -1,4 +1,4 @@
-"""A printed hanger as it is made: from a rod across the tank down to the part, which it holds as it is to hang.
+"""The printed hanger: from a rod across the tank down to the part, which it holds in its hanging position.
 
 Its fingers reach the part from above (`fingers`); where none do, bars cage it (`cage`).
 """
@@ -15,7 +15,7 @@ from ..units import MM
 from .lattice import Array
 
 MAX_SWAY_M = 2 * MM  # of the stem's end: common practice, no source
-RAY_GRID_MARGIN_M = 0.15 * MM  # more than the clearance asks for, for what rays on a grid miss
+RAY_GRID_MARGIN_M = 0.15 * MM  # added to the clearance for what rays on a grid miss
 VENT_KEEP_OUT_M = 4 * MM  # round a vent or a drain, where no finger stands
 
 
@@ -80,5 +80,5 @@ class Hanger:
 
     @property
     def bodies(self) -> int:
-        """Closed ones that it is made of."""
+        """Number of closed bodies that it consists of."""
         return 1 if self.cage is None else 2

@@ -1,5 +1,5 @@
 """Closed meshes from boxes, without a boolean: the boxes' planes cut space into cells, and the skin of the filled cells
-is closed by construction. What is to lean is bent afterwards, point by point, so that nothing comes apart.
+is closed by construction. Slopes are made afterwards by moving points, so the mesh stays closed.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Box = tuple[tuple[float, float, float], tuple[float, float, float]]  # lowest and highest corner, meters
 
-GRID_M = 1e-5  # planes are rounded to it: no sliver is thinner
+GRID_M = 1e-5  # planes are rounded to this, so no sliver is thinner
 
 
 def union(boxes: Sequence[Box], holes: Sequence[Box] = ()) -> tuple[Array, NDArray[np.int32]]:

@@ -1,7 +1,7 @@
 """Printed masks: caps over the masked ends of shafts, tapered plugs for masked bores.
 
 A mask keeps the coat off in the spray and the bath off in the tank. Caps have the same clearance all around; plugs are
-tapers, as `plug` makes them. What is neither is covered by hand, and said.
+tapers, as `plug` makes them. All other regions are covered by hand, and reported.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from .turned import SIDES, frustum, turned
 
 MIN_PRINTED_DIAMETER_M = 2 * MM  # a smaller one does not print: common practice, no source
 MAX_RIM_GAP_M = 1 * MM  # of a cap's rim over a fillet or a shoulder; what it leaves open is lacquered
-CORNER_OVER_FLAT = 1 / np.cos(np.pi / SIDES)  # corner over flat
+CORNER_OVER_FLAT = 1 / np.cos(np.pi / SIDES)  # radius to the corners over radius to the flats
 
 
 class Form(StrEnum):

@@ -1,8 +1,8 @@
-"""What printed masks do in the bath: the part with its masks on as one body, for gas and for the field.
+"""The effect of printed masks in the bath: the part with its masks as one body, for gas and for the field.
 
-A mask lies on the part, so it is no body of its own there: bath does not flow between the two, and panels a fraction
-of a millimeter apart would make current where there is none. The faces that it covers are left out, and its skin is
-joined to the line around them.
+A mask touches the part, so it is not a separate body: no bath flows between the two, and panels a fraction of a
+millimeter apart would create currents that do not exist. The covered faces are left out, and the mask's skin is
+joined to the border around them.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""The masked regions of a part: what they are shaped like, and whether a printed mask reaches them."""
+"""The masked regions of a part: their shape, and whether a printed mask can reach them."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ Flags = NDArray[np.bool_]
 
 MIN_COVERAGE_RAD = 0.97 * 2 * np.pi  # radians of the circle that a shaft or a bore covers
 MAX_BORDER_STEP_M = 0.5 * MM  # along the axis, that a border runs off square: common practice, no source
-MAX_OUT_OVER_RADIUS = 1.02  # times the radius: what stands further out is not of the cylinder
+MAX_OUT_OVER_RADIUS = 1.02  # times the radius: points farther out are not part of the cylinder
 SAMPLE_M = 0.5 * MM  # between points of the part that could be in the way
 
 
@@ -49,7 +49,7 @@ class Border:
 
 @dataclass(frozen=True, eq=False)
 class Region:
-    """Masked faces that hang together.
+    """A connected region of masked faces.
 
     surface : of the part; faces : (m,) bool; round_faces : the shafts and bores in it, the largest first
     """
@@ -60,7 +60,7 @@ class Region:
 
     @cached_property
     def borders(self) -> tuple[Border, ...]:
-        """Where it ends."""
+        """The borders of the region."""
         return tuple(_borders(self.surface, self.faces))
 
     @cached_property

@@ -22,8 +22,8 @@ from .lattice import Array
 
 PITCH = 0.4 * MM  # of the rays from above
 REACH_M = 40 * MM  # furthest finger from the wire: common practice, no source
-MIN_UPWARD = np.cos(np.radians(50))  # of the normal under a tip: steeper faces let it slide off
-MIN_SHARE = 0.08  # of the pull that each tip takes: none lifts off at a touch
+MIN_UPWARD = np.cos(np.radians(50))  # vertical part of the normal under a tip: on steeper faces it slides off
+MIN_SHARE = 0.08  # of the pull, least share of each tip, so that none lifts off at a touch
 TIP_ZONE = 3.0 * MM  # round the middle of a tip, within which the hanger comes nearer than the clearance
 ZONE_HEIGHT = 2.5 * MM
 NOT_TOUCHING = 0.9  # of a taper's slope
@@ -37,7 +37,7 @@ MAX_ROW, MAX_FRONT = 24, 220  # places in the plate, on either side, and before 
 MAX_PULL = 1.0  # kg on the wire: by hand, on annealed copper of 0.8 mm (70 MPa bear 3.6 kg)
 MIN_PULL = 20 * GRAM  # keeps the wire straight: common practice, no source
 PULL_SAFETY = 1.5
-COST_M, COST_KG = 100 * MM, 0.5  # a way and a pull that count as much as a face in full view of the bath
+COST_M, COST_KG = 100 * MM, 0.5  # distance and pull that cost as much as a face in full view of the bath
 
 
 @dataclass(frozen=True, eq=False)
@@ -163,7 +163,7 @@ def highest(top: Top, low: tuple[float, float], high: tuple[float, float]) -> fl
 
 
 def _subsample(indices: NDArray[np.intp], most: int) -> NDArray[np.intp]:
-    """As many of them, evenly."""
+    """A subset of at most `most` of them, evenly spaced."""
     return indices if len(indices) <= most else indices[np.linspace(0, len(indices) - 1, most).astype(np.intp)]
 
 
@@ -197,7 +197,8 @@ def _row(top: Top, back: float, tip: float, face: float, clearance: float) -> tu
 
 
 def _across(height: Array, clearance: float) -> Array:
-    """(k, n) what the part beside a finger asks of its tip: the largest height less the room that the taper leaves."""
+    """(k, n) the least height of a tip for its finger to clear the part beside it: the largest height less the
+    taper's room."""
     out = np.full(height.shape, -np.inf)
     for k in range(-int((FINGER + clearance) / PITCH + 0.5), int((FINGER + clearance) / PITCH + 0.5) + 1):
         beyond = np.array(min(abs(k) * PITCH, FINGER) - PAD)

@@ -1,4 +1,4 @@
-"""What a hanger is made for: the part as it stands in its tank, and what is known of its surface."""
+"""The inputs of a hanger: the part in its tank, and what is known of its surface."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ from ..units import MM, mm
 from .lattice import Array
 from .printed import USUAL_WIRE
 
-MIN_CROSSING = 0.5  # cosine of a rod's way to that square to the two rods, from which it crosses them
+MIN_CROSSING = 0.5  # cosine between a rod and the normal of the two rods, from which it crosses them
 
 
 @dataclass(frozen=True, eq=False)
 class Places:
-    """What the study knows of the part's surface. Points in meters, the part's axes.
+    """Data of the study on the part's surface. Points in meters, the part's axes.
 
     planned : (k, 3) the plan's wires; others : (k, 3) further places for a wire, the likeliest first
     openness : (m,) 0 to 1, None where not known; vents : (k, 3) where gas leaves and bath drains
@@ -67,9 +67,10 @@ class Placement:
 
 
 def rim(job: Job, walls: float | None, helper: str = "hanger") -> float:
-    """m, the height of the tank's rim, on which rods lie. walls : of a tank from a mesh, its highest point
+    """m, the height of the tank's rim, on which rods lie.
 
-    what : needs it. Raises InputError where the tank has none.
+    walls : of a tank from a mesh, its highest point; helper : what needs the rim, for the error
+    Raises InputError where the tank has none.
     """
     if job.tank.shape == "open":
         raise InputError(

@@ -1,4 +1,4 @@
-"""Tapered plugs for round holes that take current and metal for nothing, and the current distribution with them in.
+"""Tapered plugs for round holes that waste current and metal, and the current distribution with the plugs in.
 
 A hole deeper than it is wide plates only near its mouth: its walls draw current, and its bottom sets the thinnest
 figure of the part. A plug that is pushed in once the coat is dry keeps bath and current out.
@@ -31,11 +31,11 @@ from .printed import check_plastic, volume_of
 from .turned import frustum
 
 MIN_DEPTH_RATIO = 1.0  # depth over diameter, from which a hole hardly plates inside (blind holes: from memory)
-THIN_SHARE = 0.5  # of the mean deposit: a hole that gets less takes current for nothing
+THIN_SHARE = 0.5  # of the mean deposit: a hole that gets less wastes current
 MIN_SHARE = 0.005  # of the plated area: smaller holes are not worth a plug
 MIN_DIAMETER, MAX_DIAMETER = 2 * MM, 20 * MM  # wider ones are hollows of the design: common practice, no source
 TAPER = 1 / 20  # of the diameter, along the axis: holds itself, as a machine's taper does (Morse, from memory)
-OUTSIDE = 6 * MM  # that stands out where the hole is to size: what it may go deeper, and the grip
+OUTSIDE = 6 * MM  # length outside a hole of nominal size: reserve for going deeper, and grip
 BOTTOM_GAP = 0.5 * MM
 MIN_INSIDE, MAX_INSIDE = 2 * MM, 12 * MM
 ROUND_HOLE = 0.97 * 2 * np.pi  # radians of the circle that a hole covers
@@ -98,7 +98,7 @@ class Plugged:
 def find(
     surface: Surface, tracer: FirstHit, job: Job, field: Field | None, holes: Sequence[Cylinder] | None = None
 ) -> Plugs:
-    """A plug for every round hole that takes current for nothing: blind, deeper than wide, thin where that is known.
+    """A plug for every round hole that wastes current: blind, deeper than wide, thin where that is known.
 
     holes : the round faces of the part, where they are known
     Raises InputError where there is none, or the bath softens the plastic.
@@ -127,7 +127,7 @@ def find(
 
 
 def _useless(surface: Surface, field: Field | None, faces: NDArray[np.bool_]) -> bool:
-    """Whether the hole gets little for its area. Where no field says so, its depth does."""
+    """Whether the hole plates poorly for its area: by the field, or by its depth where there is none."""
     area = surface.plated_area
     if not area[faces].sum() > MIN_SHARE * area.sum():
         return False
@@ -156,7 +156,7 @@ def _plug(
     if not blind or depth < MIN_DEPTH_RATIO * hole.gauge or inside is None:
         return None
     if free[end] < inside + 2 * OUTSIDE:
-        return None  # there is no way in
+        return None  # blocked: there is no way in
     out, mouth = ways[end], hole.center + 0.5 * hole.length * ways[end]
     size = hole.gauge - 2 * coat
     tip, top = size - TAPER * inside, size + TAPER * OUTSIDE
@@ -175,7 +175,7 @@ def _plug(
 def length_inside(depth: float, gauge: float) -> float | None:
     """m that a plug goes into a hole; None where that is too shallow to hold it."""
     inside = min(depth - BOTTOM_GAP - OUTSIDE, max(gauge, MIN_INSIDE), MAX_INSIDE)
-    if inside < MIN_INSIDE:  # a shallow one may not go deeper than it should
+    if inside < MIN_INSIDE:  # in a shallow hole the plug may not go deeper than intended
         inside = min(depth - BOTTOM_GAP, MIN_INSIDE)
     return None if inside < MIN_INSIDE else inside
 

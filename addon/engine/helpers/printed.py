@@ -1,4 +1,4 @@
-"""What is printed to stand in the tank: its mesh, what it weighs, and what it keeps off from."""
+"""A printed helper that stands in the tank: mesh, weight and clearances."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class Printed:
     clearance, wire_clearance : m to the nearest copy of the part, and to its wires, straight up through the bath (over
         it they are led past); inf for none
     floats : whether the bath lifts it, so that it is tied to what it stands on
-    sway : m that it gives way, None: not computed; pose : of the part whose faces are colored
+    sway : m of deflection, None: not computed; pose : of the part whose faces are colored
     gas : m3 that it and the part keep together beyond the part alone
     """
 
@@ -65,7 +65,8 @@ class Printed:
 
 
 def check_plastic(job: Job, helper: str) -> str:
-    """The plastic to print it in: the part's. Raises InputError where the bath would soften it. what : is printed"""
+    """The plastic to print it in: the part's. Raises InputError where the bath would soften it. helper : what is
+    printed"""
     name, warmth = job.part.material, job.bath.temperature
     if warmth >= softening(name) - SOFTENING_MARGIN_K:
         fit = [plastic for plastic in tables.names("plastics") if softening(plastic) - SOFTENING_MARGIN_K > warmth]
@@ -97,9 +98,10 @@ def of(
     sway: float | None,
     part: tuple[Tracer, Sequence[Pose], Array],
 ) -> Printed:
-    """A helper of such bodies, measured. what : it is, for a fault
+    """A helper of these bodies, measured.
 
-    part : what tells distances from it, the poses of its copies, and where wires touch it (k, 3) in its axes
+    helper : its name, for errors
+    part : its ray tracer, the poses of its copies, and where wires touch it (k, 3) in its axes
     Raises InputError where a copy or a wire is nearer than `hanger.clearance_mm`.
     """
     tracer, poses, wires = part

@@ -64,7 +64,7 @@ class Hook:
         return self.axis + self.rod / np.sqrt(2.0) + ROOF
 
     def boxes(self, at: float, back: float, face: float) -> Iterator[Box]:
-        """Of a plate between back and face (u), over a rod at v = `at`."""
+        """The boxes of a hook of a plate between back and face (u), over a rod at v = `at`."""
         outside = at - self.half_rod - CHEEK
         for low, high in (
             ((outside, self.shoulder - MM), (at - self.half_rod, self.ridge)),
@@ -100,7 +100,7 @@ class Rods:
 
     @property
     def hook(self) -> Hook:
-        """Over either rod."""
+        """The hook over either rod."""
         return Hook(self.rod, self.rim)
 
     @property
@@ -118,7 +118,7 @@ class Rods:
         return (points - self.base) @ self.turn.T
 
     def tank(self, points: Array) -> Array:
-        """The way back."""
+        """From the rods' axes to the tank."""
         return self.base + points @ self.turn
 
     def lines(self) -> Iterator[tuple[Array, Array]]:
@@ -164,7 +164,7 @@ def of(
     """The two rods of a tank. wires : (k, 3) tank, beside which no hook stands
 
     strips : (k, 3) tank, where holders of anodes sit on the rim, which rods keep off where there is room
-    Raises InputError where the tank leaves no room for two rods.
+    Raises InputError where the tank has no room for two rods.
     """
     assert own.inside is not None  # a tank has a rim
     middle = own.inside.mean(axis=0)

@@ -1,4 +1,4 @@
-"""What a helper costs the part: the gas that both keep together, and the deposit that it keeps off as an insulator."""
+"""The cost of a helper: gas that it traps together with the part, and deposit that it shades as an insulator."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from .printed import Printed
 from .trial import Solid
 
 BODY = "printed hanger"  # the file under which the solver finds it
-MIN_FALL = 0.1  # of a face's deposit: what loses more is called shaded
+MIN_FALL = 0.1  # of a face's deposit: a face that loses more counts as shaded
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ class Shade:
 
 @dataclass(frozen=True)
 class Together:
-    """The current distribution with all that was made in place at once. thinnest_before, thinnest : m of deposit
+    """The current distribution with all helpers in place at once. thinnest_before, thinnest : m of deposit
 
     names : what was in place; area : m2 that lose more than `MIN_FALL` of their deposit
     current_before, current : A of all cathodes; thief_current : A of those that thieves take
@@ -109,7 +109,7 @@ def of_printed(
     alone: Field | None,
     thief: Sequence[Solid] = (),
 ) -> Progress[Shade]:
-    """What a helper in the tank costs, each of its bodies an insulator there; nothing where it is wholly over the bath.
+    """The cost of a helper in the tank, each of its bodies an insulator; none where it is wholly above the bath.
 
     alone : the field of the same job without it, None to be solved
     thief : bodies on the part's side of the supply that come with it
@@ -128,7 +128,7 @@ def of_printed(
 
 
 def bodies_of(solid: Solid) -> list[Solid]:
-    """Each body by itself: bodies share no points."""
+    """The separate bodies of a mesh; bodies share no points."""
     points, triangles = solid
     edges = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]]])
     label, count = connected(len(points), *edges.T)

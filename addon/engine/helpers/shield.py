@@ -1,8 +1,8 @@
 """Printed shields: a frame between part and anode whose window lets the current through to the middle of the part.
 
 Edges and what stands out toward an anode take the most current. A frame in front of them, wider than the part, makes
-the current's way to them longer. Windows and places are tried in the field; the evenest is taken. One frame on each
-side that has a plate; each hangs on two rods across the tank (`rods`), and is printed flat.
+the current's way to them longer. Windows and places are tried in the field; the most even result wins. One frame on
+each side that has a plate; each hangs on two rods across the tank (`rods`), and is printed flat.
 """
 
 from __future__ import annotations
@@ -100,7 +100,7 @@ def run(site: Site) -> Progress[ShieldMade]:
 
 
 def _tried(site: Site, room: _Room, window: float, place: float) -> Progress[_Best]:
-    """What such frames make of the deposit. Raises InputError where they cannot stand there."""
+    """The deposit with trial frames. Raises InputError where they cannot stand there."""
     solids = _frames(site.rods, room, window, place)
     site.check_free("shield", solids)
     evenness = yield from site.tank.solved(solids)
@@ -108,7 +108,7 @@ def _tried(site: Site, room: _Room, window: float, place: float) -> Progress[_Be
 
 
 def _best(candidates: Sequence[_Best]) -> _Best:
-    """The evenest, the first of equals."""
+    """The most even, the first of equals."""
     return candidates[first_least([-round(candidate.even, 6) for candidate in candidates])]
 
 
@@ -189,7 +189,7 @@ def _boxes(rods: Rods, room: _Room, window: float, at: float) -> Iterator[Box]:
 
 
 def hung(rods: Rods, sides: tuple[float, float], ends: tuple[float, float], high: float) -> Iterator[Box]:
-    """What bears a flat thing of these ends (v) up to a height: two stems, a bar, the hooks."""
+    """The boxes that carry a flat plate of these ends (v) up to a height: two stems, a bar, the hooks."""
     (back, face), (left, right) = sides, ends
     for start, end in ((left, left + STEM), (right - STEM, right)):
         yield (back, start, high - MM), (face, end, rods.shoulder)

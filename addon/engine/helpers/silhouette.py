@@ -1,7 +1,7 @@
-"""The part seen along the rod: its outline on a grid, and how deep it begins and ends there.
+"""The part seen along the rod: its outline on a grid, and the depth range of the part in each cell.
 
-Own axes of a cage, meters: u along the rod, v level and square to it, z up. What is moved along u alone meets the part
-nowhere else than within this outline.
+Own axes of a cage, meters: u along the rod, v level and square to it, z up. A body moved along u can touch the part
+only within this outline.
 """
 
 from __future__ import annotations

@@ -2,8 +2,8 @@
 
 The wire is on the part's side of the supply and takes current from the part's outline, where the deposit grows
 thickest. It runs as a rectangle in the plane of the parts' middles, wound once round a notched finger at each corner.
-The former hangs on two rods across the tank (`rods`) and is printed flat, its fingers up. How far the wire runs off the
-part is tried in the field; the evenest is taken. Where a hanger is in the way, the wire runs beside it.
+The former hangs on two rods across the tank (`rods`) and is printed flat, its fingers up. The wire's distance from
+the part is tried in the field; the most even result wins. Where a hanger is in the way, the wire runs beside it.
 """
 
 from __future__ import annotations
@@ -33,10 +33,13 @@ SIDE = 0.85 * WIRE  # of a square bar that has the round wire's field: its equiv
 AWAY = (5 * MM, 10 * MM, 20 * MM)  # of the wire from the part's outline
 THICKNESS = 5 * MM
 FINGER, NECK = 8 * MM, 5 * MM  # height of a finger, and of its neck
-NECK_WIDTH, HEAD = 3 * MM, 2.5 * MM  # together less than the wire stands off the part, whose own wire goes up there
+NECK_WIDTH, HEAD = (
+    3 * MM,
+    2.5 * MM,
+)  # together less than the wire's distance from the part, whose own wire runs up there
 ARM = 8 * MM  # of a finger, from its stem to its neck
 ASIDE = 0.2 * MM  # more than the clearance asks for, of the wire and its former beside another helper
-NEAR = 0.5  # of the way from the middle to the rods' ends: what is further off stands at the walls
+NEAR = 0.5  # of the distance from the middle to the rods' ends: farther out are the walls
 BEHIND = 0.2 * MM  # of the former from the wire, so that the two meshes are two
 UNDER = 4 * MM  # of the wire below the bath's surface
 PIECE = 4.0  # times the wire's side: how long its panels are
@@ -95,7 +98,7 @@ class _Former:
 
 @dataclass(frozen=True, eq=False)
 class _Best:
-    """What was tried: its loop and former, both as bodies too, and what they make of the deposit."""
+    """A trial: its loop and former, both as bodies too, and the evenness of the deposit."""
 
     away: float
     loop: _Loop
@@ -140,7 +143,8 @@ def run(site: Site) -> Progress[ThiefMade]:
 
 
 def _tried(site: Site, away: float) -> Progress[_Best]:
-    """A wire so far from the part's outline. Raises InputError where it cannot run there, or would take too much."""
+    """A trial wire at a distance from the part's outline. Raises InputError where it cannot run there, or would take
+    too much."""
     loop, plate, former, wire = _placed(site, _loop(site, away))
     evenness = yield from site.tank.solved([former], [wire])
     if evenness.thief_share > MAX_SHARE:

@@ -1,4 +1,4 @@
-"""Bodies that might even the deposit out, tried at a preview's resolution and without the coat's losses."""
+"""Trials of bodies that may even the deposit out, at a preview's resolution and without the coat's losses."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ from .lattice import Array
 from .rods import BESIDE_WALL, Rods
 
 PANELS = 3000
-ALIKE = 0.05  # of the evenness: less is not told apart at this resolution
+ALIKE = 0.05  # of the evenness: a smaller gain is not significant at this resolution
 
 Solid = tuple[Array, NDArray[np.int32]]  # points in tank coordinates, triangles
 
@@ -42,7 +42,7 @@ class Evenness:
     thief_share: float = 0.0
 
     def times(self, before: Evenness) -> float:
-        """What the supply's current is multiplied by for the parts to get what they got before."""
+        """The factor of the supply's current at which the parts get as much as before."""
         return (1.0 - before.thief_share) / (1.0 - self.thief_share)
 
     @classmethod
@@ -55,14 +55,14 @@ class Evenness:
 
 @dataclass(frozen=True, eq=False)
 class Tank:
-    """What a body is tried in."""
+    """The tank in which bodies are tried."""
 
     surface: Surface
     job: Job
     bodies: Mapping[str, Part]
 
     def solved(self, shields: Sequence[Solid] = (), thieves: Sequence[Solid] = ()) -> Progress[Evenness]:
-        """With these beside what stands in the tank. Raises InputError where they cannot stand there."""
+        """The field with these bodies added to the tank. Raises InputError where they cannot stand there."""
         few = replace(self.job.effort, panels=min(PANELS, self.job.effort.panels))
         job, meshes = beside(replace(self.job, effort=few), self.bodies, shields, thieves)
         field = yield from field_room.run(self.surface, job, meshes=meshes)
@@ -120,12 +120,12 @@ def beside(
 
 
 def none(helper: str, why: str) -> InputError:
-    """What to raise where nothing that was tried can stand in the tank. why : the last of them cannot"""
+    """The error to raise where no trial can stand in the tank. why : the last one cannot"""
     return InputError(filled("{what}: none that was tried will do: {why}", what=helper, why=why))
 
 
 def better(now: float, best: float, helper: str) -> None:
-    """Raises InputError where the best that was tried evens the deposit out by too little to tell."""
+    """Raises InputError where the best trial evens the deposit out by less than is significant."""
     if best < (1.0 + ALIKE) * now:
         raise InputError(
             filled(

@@ -1,4 +1,4 @@
-"""How a wire gets out of a cage: from a place on the part between the bars, and up beside them."""
+"""Wire routes out of a cage: from a place on the part between the bars, and up beside them."""
 
 from __future__ import annotations
 

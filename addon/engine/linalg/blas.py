@@ -1,8 +1,8 @@
 """Linear algebra in one thread, for code that makes many small products.
 
-OpenBLAS splits even small products over all processors and waits for the slowest: where another program is busy that
-made products twenty times slower, and where none is it gained nothing. Between products its other threads ask the
-system for their turn again and again: on idle cores a quarter of a whole plan's processor time.
+OpenBLAS splits even small products over all processors and waits for the slowest: beside another busy program that
+made products twenty times slower, and on an idle machine it gained nothing. Between products its idle threads keep
+polling: a quarter of a whole plan's processor time.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ _NAMES = ("scipy_openblas_{}64_", "scipy_openblas_{}", "openblas_{}64_", "openbl
 
 @contextmanager
 def one_thread() -> Iterator[None]:
-    """Run the body with OpenBLAS in one thread, where numpy brings an OpenBLAS; else as it is."""
+    """Run the body with OpenBLAS in one thread, if numpy has an OpenBLAS."""
     control = thread_control()
     if control is None:
         yield
@@ -54,7 +54,7 @@ def in_one_thread(steps: Progress[T]) -> Progress[T]:
 
 @cache
 def thread_control() -> tuple[Callable[[], int], Callable[[int], None]] | None:
-    """What reads and sets the number of threads of numpy's own OpenBLAS; None where there is none."""
+    """The functions that read and set the number of threads of numpy's own OpenBLAS; None without one."""
     home = Path(np.__file__).parent
     for file in (f for folder in _FOLDERS for f in sorted((home / folder).glob("*openblas*"))):
         try:

@@ -19,7 +19,7 @@ ROUNDING = 1e-14  # of a vector's length
 
 @dataclass(frozen=True, eq=False)
 class Solution:
-    """What a solver found.
+    """The result of a solver.
 
     x : (n,) the solution, the best so far where it did not converge
     residual : |b - A x| / |b|
@@ -103,7 +103,8 @@ class _Cycle:
         return self._basis[self.columns]
 
     def extend(self, image: Vector) -> bool:
-        """Take in what the preconditioned matrix makes of the last vector. Returns whether there is no more to find."""
+        """Add the product of the preconditioned matrix with the last vector. Returns whether the subspace is
+        exhausted."""
         k = self.columns
         column, v = _orthogonal(self._basis[: k + 1], image)
         below = float(np.linalg.norm(v))
@@ -133,10 +134,10 @@ class _Cycle:
 
 
 def _orthogonal(basis: Matrix, v: Vector) -> tuple[Vector, Vector]:
-    """What v has of each row of the basis, and what is left of v without it."""
+    """The components of v along each row of the basis, and the remainder of v."""
     taken = basis @ v
     left = v - taken @ basis
-    again = basis @ left  # once more, against the rounding of the first pass
+    again = basis @ left  # a second pass, against the rounding of the first
     return taken + again, left - again @ basis
 
 

@@ -14,7 +14,7 @@ def connected(count: int, a: NDArray[np.integer], b: NDArray[np.integer]) -> tup
 
     Hook and contract: every node hooks to one of its lower (in the next round, higher) neighbors,
     the trees so formed are flattened by pointer doubling, and the pairs that are left join their
-    roots. Hooking up and down in turn is what ends stars of any numbering in two rounds. Each round
+    roots. Alternating the direction ends stars of any numbering in two rounds. Each round
     at least halves the pieces that still have neighbors; on a mesh a few rounds do. A round is on the trees that
     the one before has left.
     """
@@ -25,13 +25,13 @@ def connected(count: int, a: NDArray[np.integer], b: NDArray[np.integer]) -> tup
         low, high = np.minimum(a, b), np.maximum(a, b)
         hook = np.arange(trees)
         if downward:
-            hook[high] = low  # whichever is written last: always lower, so there is no cycle
+            hook[high] = low  # any write may win: all are lower, so there is no cycle
         else:
             hook[low] = high
         hook = _flattened(hook)
         number = np.cumsum(hook == np.arange(trees)) - 1
         trees, place = int(number[-1]) + 1, number.take(hook, mode="clip")
-        # all indices are good: not checked
+        # indices are valid: skip the check
         tree, a, b = (place.take(nodes, mode="clip") for nodes in (tree, low, high))
         apart = a != b
         a, b = a[apart], b[apart]

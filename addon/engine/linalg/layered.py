@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from .blas import one_thread
 from .sparse import Index, Vector, added
 
-MIN_LAYER_POINTS = 24  # thinner layers are put together: numpy's calls take longer than what they compute
+MIN_LAYER_POINTS = 24  # thinner layers are merged: numpy's call overhead would dominate
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,8 +76,8 @@ class Layers:
 
 @dataclass(frozen=True, eq=False)
 class Eliminated:
-    """A matrix in layers: what is left of each layer's block when those before it are eliminated, inverted; the
-    coupling of the next layer to it; and what a layer's values follow those of the next by."""
+    """A matrix in layers: the inverse of each layer's Schur complement; the
+    coupling of the next layer to it; and the matrix by which a layer's values follow from the next."""
 
     layers: Layers
     inverses: list[Vector]

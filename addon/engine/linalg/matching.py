@@ -8,13 +8,13 @@ from .sparse import Graph, Index, Vector
 
 MATCHING_TRIES = 2  # tries of one matching
 BLUR = 0.2  # of a strength: on even meshes all are equal, and few points would choose each other
-MIN_STRENGTH = 0.06  # of what holds either end in place: a connection weaker than that joins nothing
+MIN_STRENGTH = 0.06  # of each end's diagonal: a weaker connection does not join
 
 
 def pairwise_aggregation(
     graph: Graph, rows: tuple[Index, Index, Index], hold: Vector, random: np.random.Generator
 ) -> tuple[Index, int]:
-    """Points in pairs, each with the strongest free neighbor that chooses it too; one left over joins a pair.
+    """Pair each point with the strongest free neighbor that also chooses it; a leftover point joins a pair.
 
     Returns the pair of each point, and how many there are.
     """
@@ -35,7 +35,7 @@ def pairwise_aggregation(
         free[paired] = free[choice[paired]] = False
         left = np.flatnonzero(free[r] & free[e])
         r, e, s = r[left], e[left], s[left]
-    # one left over follows a pair that holds it, and never ties two heavy ones together
+    # a leftover point joins a pair strongly connected to it, and never links two heavy ones
     joins = np.flatnonzero(free[row] & ~free[end] & (strength >= MIN_STRENGTH * hold[row]))
     choice = _strongest(n, row[joins], end[joins], strength[joins])
     late = np.flatnonzero(choice >= 0)

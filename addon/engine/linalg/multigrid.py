@@ -1,7 +1,7 @@
 """Large networks of conductances, solved in numpy alone: conjugate gradients with a K-cycle of aggregation.
 
 The matrix is L + diag(g): the Laplacian of a graph of conductances, and a conductance g >= 0 of each point to ground.
-A level's points are matched in pairs along their strongest conductances twice over, so about fivefold; the
+A level's points are matched in pairs along their strongest conductances, several times per level; the
 conductance between two aggregates is the sum of those that cross. Such coarse levels are too stiff for smooth
 potentials: the K-cycle takes up to two steps of flexible conjugate gradients on each, and the correction that it
 brings back is taken more than once (BOOST). The smoother is a Chebyshev polynomial over the upper part of the
@@ -28,7 +28,7 @@ MATCHINGS_PER_LEVEL = 2  # matchings between one level and the next
 BOOST = 1.5  # how many times the correction of the next level is taken
 DEGREE = 2  # of the smoothing polynomial, before and after
 BAND = (0.4, 2.0)  # eigenvalues of D^-1 A that it damps
-SECOND_STEP_RESIDUAL = 0.25  # a first inner step that leaves this share of the residual needs no second
+SECOND_STEP_RESIDUAL = 0.25  # share of the residual: a first inner step that leaves less needs no second
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +81,7 @@ def prepare(graph: Graph, ground: Vector) -> Progress[Hierarchy]:
         diagonal = ground + graph.sums(graph.weight)
         bound = 0.5 * (diagonal + ground + graph.sums(np.abs(graph.weight)))
         aggregate, coarse = _aggregate(graph, rows, random) if graph.count > MAX_DIRECT_POINTS else (order[:0], graph)
-        last = coarse.count == graph.count  # small, or without pairs to follow
+        last = coarse.count == graph.count  # small, or nothing left to pair
         level = _Level(
             Product(rows[0], rows[1], graph.weight[rows[2]], diagonal[order], order),
             1.0 / bound[order],
@@ -211,7 +211,7 @@ def _aggregate(graph: Graph, rows: tuple[Index, Index, Index], random: np.random
     """The aggregate of each point after MATCHINGS_PER_LEVEL matchings, and the graph of the aggregates.
 
     Two aggregates join only where the conductance between them is not small beside the smoother's diagonal over both:
-    how they move against each other is then no business of the next level, for the smoother sees to it.
+    their relative motion is then left to the smoother instead of the next level.
     """
     whole, hold = np.arange(graph.count), graph.sums(np.abs(graph.weight))
     for again in range(MATCHINGS_PER_LEVEL):

@@ -2,7 +2,7 @@
 
 A product runs over "slots": the first neighbor of every point, then the second of those that have one, and so
 on. With the points in order of falling degree each slot is one gather, one multiplication and one subtraction over
-a prefix, within two or three times of compiled code; what few points have beyond that goes through `bincount`.
+a prefix, within two or three times of compiled code; the remaining entries of a few points go through `bincount`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 Vector = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-MIN_SLOT_SHARE = 0.02  # slots that fewer than this share of the points fill are done together
+MIN_SLOT_SHARE = 0.02  # of the points: slots that fewer points fill are handled together
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,7 +127,7 @@ def added(place: Index, value: Vector, count: int) -> Vector:
 
 
 def falling(degree: Index) -> Index:
-    """Stable order by falling degree. Almost all degrees fit a byte, whose sort is a count."""
+    """Stable order by falling degree. Almost all degrees fit a byte, for which sorting is a counting sort."""
     if degree.max(initial=0) < 256:
         return np.argsort((255 - degree).astype(np.uint8), kind="stable")
     return np.argsort(-degree, kind="stable")

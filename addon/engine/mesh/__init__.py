@@ -1,1 +1,1 @@
-"""The part as a surface: sound or not, welded, turned outward, and what the liquid touches."""
+"""The part as a surface: mesh faults, welding, orientation, and what the liquid touches."""

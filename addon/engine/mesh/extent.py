@@ -1,4 +1,4 @@
-"""Is a model of a size, and at a place, that can be computed at all? Asked once, before anything else looks at it."""
+"""Whether a model's size and position can be computed at all. Checked once, before anything else."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ MAX_STEP_OVER_LENGTH = 0.01  # between neighboring coordinates in single precisi
 
 def check(part: Part, unit: str | None = None) -> None:
     """Raises InputError, one sentence with the remedy, where the longest side is out of `MIN_LENGTH_M`..`MAX_LENGTH_M`
-    or where so far from the origin files in single precision keep steps that are no small share of it.
+    or where the model is so far from the origin that single-precision files cannot resolve it.
 
     unit : what one unit of the file was read as, of `units.LENGTH`; None where that was no choice
     """
     box = bounds(part.points)
-    if not _usual(*box):  # a point that no face uses does no harm
+    if not _usual(*box):  # unused points do not matter
         box = bounds(part.points[np.unique(part.triangles)])
     if _usual(*box):
         return

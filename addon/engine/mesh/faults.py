@@ -1,4 +1,4 @@
-"""What is wrong with a mesh, as findings, each with the triangles that it concerns."""
+"""Mesh faults as findings, each with the triangles concerned."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ..findings import Code, Finding, Quantities, Quantity, Remedy, RemedyCode, Severity
 from ..units import INCH, MM
 
-MIN_USUAL_M, MAX_USUAL_M = 2 * MM, 600 * MM  # parts outside these sizes have most often been read in a wrong unit
+MIN_USUAL_M, MAX_USUAL_M = 2 * MM, 600 * MM  # m; parts outside these sizes were most likely read in a wrong unit
 USUAL = 60 * MM
 TOO_SMALL = {10.0: "centimeters", INCH / MM: "inches", 1000.0: "meters"}
 
@@ -69,7 +69,7 @@ def turned(shells: int, faces: Faces) -> Finding:
 
 
 def one_sided(shells: int, faces: Faces) -> Finding:
-    """Shells that cannot be told inside from outside. faces : their triangles"""
+    """Shells without an inside and an outside. faces : their triangles"""
     return fault(Code.ONE_SIDED, {Quantity.SHELLS: shells}, faces)
 
 

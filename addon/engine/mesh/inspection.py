@@ -1,7 +1,7 @@
-"""Is the mesh sound, and which of its surface does the bath touch?
+"""Mesh inspection: whether the mesh is sound, and which of its surface the bath touches.
 
-Computes on a repaired copy, row for row, and says what it repaired: an honest figure with a warning that
-tells what it means for the plating, never a refusal where there is one.
+It works on a repaired copy, row for row, and reports every repair: an honest figure with a warning about its meaning
+for the plating, instead of a refusal.
 """
 
 from __future__ import annotations
@@ -27,11 +27,11 @@ from .winding import Patches, consistent, enclosure
 
 HOLED = 0.05  # an open shell with openings below this share of its area is a solid with holes, else a sheet
 MIN_AREA_SHARE = weld.ULP**2 / 16  # triangles of less area than this times the square of the size have none
-LIFT = 2e-5  # of the size: how far off a triangle to look for what holds it
+LIFT = 2e-5  # of the size: offset from a triangle at which containment is tested
 
 
 def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
-    """The surface that the bath sees, and every fault of the mesh.
+    """The wetted surface, and every fault of the mesh.
 
     sheet_sides : sides of an open sheet without thickness that the liquid touches, 1 or 2.
 
@@ -62,7 +62,7 @@ def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
     normal[inside_out[shell]] *= -1.0
     nesting = nest(copy.points, copy.triangles, shell, closed, counted, normal, LIFT * size)
     yield Step(0.9, "listing the faults of the mesh")
-    hollow = closed & (nesting.depth % 2 == 1)  # its wall looks into it, out of the solid
+    hollow = closed & (nesting.depth % 2 == 1)  # its wall faces into the hollow, out of the solid
     normal[hollow[shell]] *= -1.0
     turned ^= (inside_out ^ hollow)[shell]
     copy.turn((inside_out ^ hollow)[shell])
@@ -99,7 +99,7 @@ class _Copy:
 
     @classmethod
     def of(cls, points: NDArray[np.float64], triangles: NDArray[np.int32]) -> _Copy:
-        """Triangles that welding has drawn into a line or a point are left out."""
+        """Triangles that welding has collapsed to a line or a point are left out."""
         a, b, c = triangles.T
         skip = (a == b) | (b == c) | (c == a)
         return cls(points, triangles, skip, Topology.of(triangles, len(points), skip))
@@ -128,7 +128,7 @@ class _Copy:
 
 
 def _joined(part: Part) -> tuple[_Copy, list[Finding]]:
-    """One point a place; where edges are open still, points that single precision cannot tell apart are one."""
+    """Merge coincident points; where edges stay open, also points equal in single precision."""
     findings = []
     first = weld.exact(part.points)
     double = first != np.arange(len(first))

@@ -12,9 +12,9 @@ from ..geometry.sampling import R2
 from .rays import ParallelRays
 
 SAMPLES_IN_ALL = 10_000  # places looked at
-MIN_SAMPLES_A_SHELL = 16  # in each shell, all the same
+MIN_SAMPLES_A_SHELL = 16  # least samples of each shell
 HELD_SHARE = 0.999  # share of a shell inside another that counts as all of it
-SLIGHT_SHARE = 3e-4  # share of a shell inside another below which it is the unsharpness of the samples
+SLIGHT_SHARE = 3e-4  # share of a shell inside another below which it is sampling noise
 ASKEW = np.array([0.3127, 0.1873, 0.9312])  # along no axis or diagonal that a model is likely to have
 
 
@@ -66,7 +66,7 @@ def nest(
     held, by, part, pair = _shares(above, shell[sample], weight, looked)
     wholly = (part > HELD_SHARE) & (held != by)
     np.add.at(depth, held[wholly], 1)
-    # nothing reaches what lies inside another shell anyway; the rest ought to lie in nothing
+    # enclosed shells are not wetted anyway; all others should lie in no shell
     crossed = ~wholly & (part > SLIGHT_SHARE) & (depth[held] == 0)
     inside = np.unique(above[crossed[pair]] // shells)
     crossing = [held[crossed], by[crossed]]

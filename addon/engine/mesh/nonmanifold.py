@@ -1,4 +1,4 @@
-"""Points where a surface touches itself, taken apart: gas does not pass through a gap of no width."""
+"""Separates points where a surface touches itself: gas does not pass through a gap of zero width."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ def _wedges(
     """Pairs of half-edges with liquid between them, at the edges where more than two triangles meet.
 
     Going round an edge, a triangle that runs along it has the liquid behind it, one that runs against
-    it has the liquid before it. What finds no partner that way (solids that overlap) is taken together.
+    it has the liquid before it. Half-edges without such a partner (overlapping solids) stay together.
     """
     many = np.diff(topology.starts)[topology.non_manifold_edges]
     edge = np.repeat(topology.non_manifold_edges, many)

@@ -18,9 +18,9 @@ from ..geometry.frames import frame
 Floats = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-# what a cell, a triangle over a cell, one over a cell with rays, and a ray tried on a triangle cost beside each other
+# relative costs: of a cell, a triangle over a cell, one over a cell with rays, and a ray tried on a triangle
 COST_CELL, COST_OVER, COST_ENTER, COST_TRY = 0.5, 1.0, 3.0, 1.0
-MAX_BOX_CELLS = 3  # triangles over at most so many columns and rows are entered as the box round them
+MAX_BOX_CELLS = 3  # triangles over at most this many columns and rows are entered by their bounding box
 MAX_PAIRS_AT_ONCE = 1 << 18  # ray-triangle pairs tried at once: bounds the memory
 ROUNDING_OF_CELL = 1e-9  # of a cell: past rounding
 
@@ -40,7 +40,7 @@ class ParallelRays:
         self._slack = slack
         corner = np.ascontiguousarray(triangles.T, dtype=np.intp)
         # (corner, triangle) along the two axes across the rays and the one along them
-        # every index is good: not to look at that again halves the time
+        # indices are valid: skipping the check halves the time
         *self._across, self._along = (axis.take(corner, mode="clip") for axis in self._frame @ points.T)
         self._low = [_least(*axis) for axis in self._across]
         self._high = [_most(*axis) for axis in self._across]
@@ -58,7 +58,7 @@ class ParallelRays:
         face = np.full(len(origins), -1, dtype=np.int32)
         distance = np.full(len(origins), np.inf)
         for ray, triangle, length in self.hits(origins):
-            order = np.argsort(-length)  # of several writes to one place the last stays: the nearest
+            order = np.argsort(-length)  # the last write wins: the nearest
             face[ray[order]] = triangle[order]
             distance[ray[order]] = length[order]
         return face, distance
@@ -101,7 +101,7 @@ class ParallelRays:
         low = np.array([u.min(), v.min()])
         width, depth = (high - low for low, high in zip(self._low, self._high, strict=True))
         girth, outline = np.mean(width + depth), 0.5 * np.mean(width * depth)
-        # a single ray, or rays in a line, still have a cell to stand in
+        # a single ray, or rays in a line, still get a cell
         span = np.maximum(np.array([u.max(), v.max()]) - low, max(1e-6 * girth, np.finfo(np.float32).tiny))
         side = float(span.max()) * 2.0 ** -np.arange(0.0, 14.0, 0.25)
         cells = np.prod(span / side[:, None] + 1.0, axis=1)
@@ -144,7 +144,7 @@ class _Grid:
         triangles, cells = [], []
         corner = column + self._size[0] * row
         over = np.flatnonzero(few & (reach[met] > np.take(self._lowest_near(lowest), corner)))
-        for i in range(MAX_BOX_CELLS):  # those over one cell, the most, are looked at no further
+        for i in range(MAX_BOX_CELLS):  # triangles over one cell, most of them, are done
             above = over
             for j in range(MAX_BOX_CELLS):
                 triangles.append(met[above])
@@ -200,7 +200,7 @@ class _Flat:
         self._table: list[list[Floats]] = []
         ub, uc, vb, vc = ub - ua, uc - ua, vb - va, vc - va
         twice = ub * vc - uc * vb
-        # a triangle seen edge-on has no inside: not-a-number fails every comparison
+        # a triangle seen edge-on has no inside: nan fails every comparison
         scale = np.divide(1.0, twice, out=np.full(len(used), np.nan), where=twice != 0)
         b = np.stack([vc * scale, -uc * scale])
         c = np.stack([-vb * scale, ub * scale])
@@ -214,7 +214,7 @@ class _Flat:
         place = self._place[triangle]
         inside = np.arange(len(place))
         total = np.zeros(len(place))
-        for weight in self._table[:2]:  # each test on what the one before left
+        for weight in self._table[:2]:  # each test only on the survivors of the one before
             value = _linear(weight, place, u, v)
             total += value
             hit = np.flatnonzero((value >= -slack) & (total <= 1.0 + slack))

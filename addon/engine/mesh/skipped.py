@@ -1,4 +1,4 @@
-"""What capture left out of a part, as data; `reporting.skip_text` makes the words."""
+"""What capture left out of a part, as data; `reporting.skip_text` words it."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ class Why(Enum):
     SCULPTED = "sculpted"
     FLAT = "flat"  # scaled to nothing; detail: data path of a driver that does not run, owner: of what
     DRIVER = "driver"  # detail: data path of the driver that does not run, owner: of what
-    NO_FACES = "no-faces"  # detail: type of an object that could have some
-    NO_SURFACE = "no-surface"  # detail: type of an object that has none
+    NO_FACES = "no-faces"  # detail: type of an object that could have faces
+    NO_SURFACE = "no-surface"  # detail: type of an object that has no surface
     NO_ATTRIBUTE = "no-attribute"  # detail: its name
     WRONG_ATTRIBUTE = "wrong-attribute"  # detail: its name, owner: what it is
     DEGENERATE = "degenerate"  # count of total faces

@@ -1,4 +1,4 @@
-"""The surface that is computed on: the captured triangles, welded and turned outward."""
+"""The surface used by all computations: the captured triangles, welded and turned outward."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ class Surface:
 
     @cached_property
     def plated_total(self) -> float:
-        """m2 of all that takes deposit. Raises InputError where nothing does."""
+        """m2 of the whole plated area. Raises InputError where nothing is plated."""
         self.check_plated()
         return float(self.plated_area.sum())
 
@@ -88,7 +88,7 @@ class Surface:
         return Topology.of(self.triangles, len(self.points))
 
     def know(self, topology: Topology, measures: Measures) -> None:
-        """Keep what the inspection of the mesh has worked out already, in place of working it out again."""
+        """Store what the inspection has computed already."""
         vars(self).update(topology=topology, _measures=measures)
 
     @cached_property
@@ -127,5 +127,5 @@ class Surface:
 
     @cached_property
     def lift(self) -> float:
-        """How far to lift a ray's origin off its own face: past single precision, below any feature."""
+        """Offset of a ray's origin from its own face: above single precision, below any feature."""
         return 2e-5 * self.size

@@ -120,7 +120,7 @@ class Topology:
         starts = np.zeros(self.points + 1, dtype=np.int32)
         np.cumsum(below + above, out=starts[1:])
         ends = np.empty(2 * len(low), dtype=np.int32)
-        # lower neighbors first, then higher: both lists are sorted already and only want spreading
+        # lower neighbors first, then higher: both lists are sorted already and only need spreading
         rank = np.arange(len(low))
         ends[rank + (np.cumsum(above) - above)[high[order]]] = low[order]
         ends[rank + np.cumsum(below)[low]] = high

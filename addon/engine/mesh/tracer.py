@@ -1,4 +1,4 @@
-"""What the engine asks of a ray caster. The host (or a test's library) provides it."""
+"""The ray caster interface of the engine. The host, or a test's library, implements it."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ if TYPE_CHECKING:
 class FirstHit(Protocol):
     """Finds what rays meet first, of the triangles of one surface. Lengths in meters; directions need not be unit.
 
-    A hit on either side of a triangle counts. A ray meets what lies ahead of its origin only, so
-    callers lift origins off the surface themselves (`Surface.lift` is a safe distance).
+    A hit on either side of a triangle counts. A ray only hits triangles ahead of its origin, so callers lift origins
+    off the surface themselves (`Surface.lift` is a safe distance).
     """
 
     def first_hit(

@@ -1,4 +1,4 @@
-"""Which points of a mesh lie at one place."""
+"""Coincident points of a mesh."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def exact(points: NDArray[np.float64]) -> NDArray[np.intp]:
 
 
 def _bits(points: NDArray[np.float64]) -> NDArray[np.uint64]:
-    return (points + 0.0).view(np.uint64)  # the sum makes -0 and 0 one
+    return (points + 0.0).view(np.uint64)  # adding 0.0 turns -0 into 0
 
 
 def _batches(rows: NDArray[Any]) -> list[NDArray[Any]]:
@@ -106,7 +106,7 @@ def _told_apart(
     """What `_of_one_hash` found, where rows have been compared."""
     ordered = rows.take(order, axis=0)
     differs = same & _unlike(ordered)
-    if differs.any():  # places with one hash, of millions a pair now and then: where they are, compare the places
+    if differs.any():  # equal hashes, a few pairs among millions: compare the points themselves
         run = np.concatenate([[0], np.cumsum(~same)])
         mixed = np.zeros(run[-1] + 1, dtype=bool)
         mixed[run[1:][differs]] = True

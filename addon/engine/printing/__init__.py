@@ -1,1 +1,1 @@
-"""What the printer leaves and what plating adds: layer steps, growth, the print-size copy."""
+"""Printing for plating: layer steps, growth, the print-size copy."""

@@ -1,4 +1,4 @@
-"""Walls that a print-size copy leaves too thin, and gaps that coat and deposit close: by rays into and off the surface.
+"""Walls that get too thin in a print-size copy, and gaps closed by coat and deposit: by rays into and off the surface.
 
 Places are spread over the plated surface evenly by area. A wall or a gap is met where the far side faces back, nearly
 square to the ray: the point of a wedge is neither. Docs: theory-printing.md.
@@ -20,9 +20,9 @@ from .places import spread
 Array = NDArray[np.float64]
 
 MIN_SAMPLES, MAX_SAMPLES = 2_000, 60_000  # rays each way
-MAX_FACING_COS = -0.95  # of the normals' product: the far side faces back; wider apart than 18 degrees is an edge
+MAX_FACING_COS = -0.95  # cosine: the far side faces back; beyond 18 degrees it is an edge
 MIN_PRINTED_WALL_M = 0.4 * MM  # one line of a common nozzle (common practice, no source)
-MIN_FINDING_AREA_M2 = 10 * MM**2  # of what is told: less is an edge or a burr
+MIN_FINDING_AREA_M2 = 10 * MM**2  # m2, least area of a finding: less is an edge or a burr
 MAX_LISTED_PLACES = 8
 
 
@@ -58,7 +58,7 @@ def measure(surface: Surface, tracer: Tracer, layer: Array) -> Clearances:
     count = min(MAX_SAMPLES, MIN_SAMPLES + 8 * len(surface.area))
     face, place = spread(surface.corners, surface.plated_area, count)
     normal, area_each = surface.normal[face], total / count
-    twice = np.tile(face, 2)  # both ways in one call: a tracer of many rays is set up once
+    twice = np.tile(face, 2)  # both ways in one call, because setting up a tracer is expensive
     left, across = _remaining(surface, tracer, twice, np.tile(place, (2, 1)), np.concatenate([-normal, normal]), layer)
     (wall, gap), (thick, wide) = left.reshape(2, -1), across.reshape(2, -1)
     if not surface.closed:
@@ -72,7 +72,7 @@ def measure(surface: Surface, tracer: Tracer, layer: Array) -> Clearances:
 
 
 def findings(surface: Surface, clearances: Clearances) -> tuple[Finding, ...]:
-    """What closes and what is too thin, where that is more than a burr."""
+    """Findings on closing gaps and thin walls larger than a burr."""
     findings = []
     gap, wall = clearances.gap, clearances.wall
     if gap.area >= MIN_FINDING_AREA_M2:

@@ -27,14 +27,14 @@ MAX_FACET_ANGLE_RAD = np.radians(35.0)  # between facets of one region: a circle
 MAX_NORMAL_TILT_SINE = np.sin(np.radians(2.0))  # of the normals' plane: rms of their part along the axis
 MIN_NORMAL_VARIANCE = 0.12  # of the normals' covariance, in its second direction: less is a strip
 MAX_RADIAL_ERROR_SHARE = 0.01  # of the radius, rms
-MIN_COVERAGE_RAD = np.radians(200.0)  # of the circle: what is held all round, no fillet and no half
+MIN_COVERAGE_RAD = np.radians(200.0)  # rad of the circle: closed all round, excluding fillets and halves
 MIN_FILLED_SHARE = 0.6  # of the cylinder between its ends that the region's facets cover
 MIN_FACES = 12  # two triangles a facet, of what is held all round
 MIN_BORE_LENGTH_DIAMETERS, MIN_SHAFT_LENGTH_DIAMETERS = 0.05, 0.25  # diameters: a shorter shaft is the rim of a disk
-MAX_SEEDS = 64  # of smooth regions that are no cylinder as a whole: pieces looked at, the largest first
+MAX_SEEDS = 64  # smooth regions that are no cylinder as a whole: pieces examined, the largest first
 MAX_MINOR_CURVATURE_SHARE = 0.25  # of the largest bend, in the direction along a cylinder
 MIN_AXIS_COS = np.cos(np.radians(15.0))  # between neighbors of one piece
-# of faces that belong to a cylinder that is found
+# of the faces, share that belongs to a cylinder already found
 MAX_GROWN_RADIAL_ERROR_SHARE, MAX_GROWN_TILT_SINE = 0.02, np.sin(np.radians(5.0))
 MAX_INSIDE_GAUGE_SHARE = 0.02  # of the facets' area that may stand closer to the axis than a gauge finds
 
@@ -294,4 +294,4 @@ def _grow(surface: Surface, bends: SmoothEdges, faces: Indices, seed: Indices) -
     piece, _ = connected(len(surface.area), *bends.faces[both].T)
     whole = np.flatnonzero(on & (piece == np.bincount(piece[seed]).argmax()))
     fitted = fit_cylinder(surface, whole)
-    return fitted if fitted is not None and fitted.coverage >= 2 * np.pi else None  # an arc is a ring's or a ball's
+    return fitted if fitted is not None and fitted.coverage >= 2 * np.pi else None  # an arc belongs to a ring or a ball

@@ -1,4 +1,4 @@
-"""What fits what: bores, shafts and threads of the model, their size when plated, and the size to model.
+"""Fits: bores, shafts and threads of the model, their size when plated, and the size to model.
 
 A layer of coat and deposit t takes 2 t off a bore's diameter and adds as much to a shaft's; a thread's pitch diameter
 changes by 2 t / sin(half angle), 4 t for 60 degrees (ASME B1.1, section 7). Docs: theory-printing.md.
@@ -26,12 +26,12 @@ from .threads import Thread
 Array = NDArray[np.float64]
 
 MAX_FITS = 200  # more is a grid or a texture
-MIN_CHANGE_M = 0.05 * MM  # of a diameter that is worth a word: half of what a print is off by (common practice)
-SIZE_STEP_M = 0.01 * MM  # diameters that are told as one
+MIN_CHANGE_M = 0.05 * MM  # m, change of a diameter worth reporting: half of a print's tolerance (common practice)
+SIZE_STEP_M = 0.01 * MM  # m, diameters closer than this are listed as one
 
 
 class FitKind(Enum):
-    """What a fit is."""
+    """The kind of a fit."""
 
     BORE = "bore"
     SHAFT = "shaft"
@@ -78,7 +78,7 @@ class Fit:
 
     @property
     def affected(self) -> bool:
-        """Whether the change is worth a word."""
+        """Whether the change is worth reporting."""
         return self.change >= MIN_CHANGE_M
 
 
@@ -96,7 +96,7 @@ class Fits:
 
     @property
     def affected(self) -> tuple[Fit, ...]:
-        """The fits whose change is worth a word."""
+        """The fits whose change is worth reporting."""
         return tuple(fit for fit in self.fits if fit.affected)
 
     def sizes(self) -> list[tuple[Fit, int]]:

@@ -1,4 +1,4 @@
-"""What coat and deposit add to each face, and how far that may be off."""
+"""The thickness of coat and deposit on each face, and its uncertainty."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from ..mesh.surface import Surface
 Array = NDArray[np.float64]
 Span = tuple[float, float]
 
-TAIL_SHARE = 0.05  # of the area: the thinnest and the thickest of it that no range tells of
+TAIL_SHARE = 0.05  # of the area, at the thin and at the thick end, that ranges leave out
 
 
 @dataclass(frozen=True, eq=False)

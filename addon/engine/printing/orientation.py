@@ -1,8 +1,8 @@
-"""Which way up to print: what is left to sand of layer steps and of supports, for every way that is worth a try.
+"""Print orientation: the sanding effort left by layer steps and supports, for candidate directions.
 
-Tried are the way that is set, the model's axes, its large flat faces laid on the bed, and directions spread over the
-sphere. Each costs the volume that is to be sanded away or filled where it shows: half of a step's height over its area
-(`steps.remaining_step`), and one layer where a support has touched. Docs: theory-printing.md.
+Candidates are the direction set, the model's axes, its large flat faces laid on the bed, and directions spread over
+the sphere. Each costs the volume that is to be sanded away or filled where it shows: half of a step's height over its
+area (`steps.remaining_step`), and one layer where a support has touched. Docs: theory-printing.md.
 """
 
 from __future__ import annotations
@@ -30,14 +30,14 @@ MIN_OVERHANG_COS = np.cos(np.radians(45.0))
 MIN_LEVEL_UNDERSIDE_COS = np.cos(np.radians(15.0))  # in the bath: bubbles cling (as in trapping)
 SPREAD_DIRECTIONS = 48
 FLAT_DIRECTIONS = 12
-REFINEMENT_ANGLE_RAD = np.radians(9.0)  # round the best: half way to the next of those that are spread
+REFINEMENT_ANGLE_RAD = np.radians(9.0)  # rad, refinement around the best: half the spacing of the spread directions
 SAME_DIRECTION_COS = np.cos(np.radians(3.0))
 NORMAL_CELLS_PER_UNIT = 50  # of a normal's components from 0 to 1: normals of one cell are of one flat face
-MAX_TRIED_FACES = 40_000  # beyond, the ranking looks at places spread over the surface
+MAX_TRIED_FACES = 40_000  # larger meshes are ranked by places spread over the surface
 MAX_RANKED = 5
 SUPPORT_RAYS = 4_000
 HIDDEN_MARK_WEIGHT = 0.1  # of a support mark that does not show: it is broken off, not sanded
-MIN_SAVED_EFFORT_SHARE = 0.1  # of the effort, that another way up must save to be told
+MIN_SAVED_EFFORT_SHARE = 0.1  # of the effort: saving from which another way up is suggested
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,7 +86,8 @@ class Orientation:
 
 @dataclass(frozen=True, eq=False)
 class _Faces:
-    """What the ranking looks at. normal : (n, 3); corners : (n, 3, 3) m; area, visible : (n,) m2 that each stands for;
+    """The faces or places used for ranking. normal : (n, 3); corners : (n, 3, 3) m; area, visible : (n,) m2 that each
+    stands for;
     growth : (n,) m; bath : (n,) whether it faces down nearly level in the bath"""
 
     normal: Array
@@ -174,7 +175,7 @@ def _candidates(surface: Surface, own: Array) -> list[Array]:
 
 
 def _evaluate(faces: _Faces, points: Array, up: Array, printing: Print) -> Direction:
-    """One way up, without a look at what its supports stand on."""
+    """One way up, without the area that its supports stand on."""
     along = faces.normal @ up
     rise = np.abs(along)
     height = points @ up
@@ -202,7 +203,7 @@ def _evaluate(faces: _Faces, points: Array, up: Array, printing: Print) -> Direc
 
 
 def _with_landing_area(surface: Surface, tracer: Tracer, direction: Direction) -> Direction:
-    """With what its supports stand on: rays straight down from the overhangs."""
+    """The direction with the area that its supports stand on: by rays straight down from the overhangs."""
     along = surface.normal @ direction.up
     bed = float((surface.points @ direction.up).min())
     high = (surface.corners @ direction.up).max(axis=1) - bed

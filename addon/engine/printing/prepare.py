@@ -1,4 +1,4 @@
-"""What to do before printing and before the coat: growth, layer steps, sanding, an inset copy to size."""
+"""Preparation before printing and coating: growth, layer steps, sanding, an inset copy to size."""
 
 from __future__ import annotations
 
@@ -50,7 +50,8 @@ class Preparation:
 
     @property
     def step_thinning(self) -> float:
-        """0..1, by how much unsanded steps thin the same charge, at most: paint and a leveling bath round them."""
+        """0..1, largest thinning of the deposit by the extra area of unsanded steps; paint and a leveling bath round
+        them off."""
         return max(1.0 - 1.0 / self.step_area_ratio, 0.0)  # rounding
 
     @property
@@ -118,7 +119,7 @@ def inset(surface: Surface, thickness: ArrayLike) -> Inset:
 
     Each vertex d solves the least squares of n_f . d = -t_f over its faces, weighted by their angle there, so
     that flat faces, edges and corners land exactly. Where the planes are nearly parallel the shortest d is
-    taken. It knows nothing of the far side: where a wall or a gap is thinner than the layer, faces turn over,
+    taken. It ignores the far side: where a wall or a gap is thinner than the layer, faces turn over,
     and are returned as `inverted`. O(m), a 3 x 3 eigenproblem a vertex.
     """
     layer = np.where(surface.plated_area > 0, np.broadcast_to(thickness, surface.area.shape), 0.0)

@@ -30,9 +30,9 @@ Array = NDArray[np.float64]
 MIN_LEVEL_COS = np.cos(np.radians(0.5))  # |n_z| beyond which a face is level: it lies within one layer
 MIN_SANDED_STEP_M = 25 * UM  # layer steps above this show through a thin deposit (common practice, no source)
 MAX_INVISIBLE_STEP_M = 2 * UM  # a step that polishing takes away: common practice, no source
-MAX_LAYER_M, BISECTIONS = 1e-3, 14  # layer heights that are tried
+MAX_LAYER_M, BISECTIONS = 1e-3, 14  # layer heights tried
 MAX_REGIONS = 8
-HIDDEN_AREA_SHARE = 0.95  # of the visible area whose steps are to vanish
+HIDDEN_AREA_SHARE = 0.95  # of the visible area, share whose steps should vanish
 MIN_REGION_AREA_SHARE = 0.005  # of the plated area: a smaller region is sanded along with the rest
 
 
@@ -71,7 +71,7 @@ def step_height(rise: Array, layer: float) -> Array:
 def remaining_step(rise: Array, layer: float, filler: float, growth: Array | float) -> Array:
     """m of the steps, at most, under a filler and an even layer `growth` of coat and deposit (m).
 
-    Either alone is exact; together they hide more than the better of both, which is what is told.
+    Either alone is exact; together they hide more than the better of both, which is returned.
     """
     step = step_height(rise, layer)
     filled = step - np.minimum(np.sqrt(2.0 * filler * step), step)
@@ -101,7 +101,7 @@ def step_under_layer(rise: Array, layer: float, growth: Array | float) -> Array:
 
 
 def sanding(surface: Surface, printing: Print, growth: Array, up: NDArray[np.float64]) -> Sanding:
-    """Where to sand what shows, in the order of effort.
+    """The visible regions to sand, in the order of effort.
 
     growth : (m,) m of coat and deposit; up : (3,) the way up that places are told for. O(m log m).
     """

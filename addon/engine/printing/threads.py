@@ -3,7 +3,7 @@
 The normals of a flank lie on a cone about the axis: its direction is the null direction of their covariance about their
 mean. The axis passes where the normals' lines meet, in least squares. The height of a flank's point, less what the
 flank's own slope adds with the radius, is pitch x angle / 2 pi but for whole pitches: the pitch is where the phases of
-all points agree. A cone's or a groove's do at no pitch. Docs: theory-printing.md.
+all points agree. For a cone or a groove they agree at no pitch. Docs: theory-printing.md.
 """
 
 from __future__ import annotations
@@ -148,7 +148,7 @@ def _flank(surface: Surface, faces: Indices) -> _Flank | None:
 
 
 def _lead(height: Array, angle: Array, weight: Array) -> tuple[float, float]:
-    """The climb a turn on which most points agree, in m, negative to the left, and how far they do, 0..1."""
+    """The lead on which most points agree, in m per turn, negative if left-handed, and their coherence, 0..1."""
     if len(height) > MAX_SAMPLES:
         sampled = np.random.default_rng(1).choice(len(height), MAX_SAMPLES, replace=False)
         height, angle, weight = height[sampled], angle[sampled], weight[sampled]

@@ -1,1 +1,1 @@
-"""What a deposit is for, and the thickness that this takes: look, wear, shielding, stiffness, strength, heat, mass."""
+"""The purpose of a deposit and the thickness it requires: look, wear, shielding, stiffness, strength, heat, mass."""

@@ -1,4 +1,4 @@
-"""What every purpose is judged by: the part with its deposit, and the mean that a local thickness takes."""
+"""Shared by all purposes: the part with its deposit, and the mean thickness that gives a local one."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ class Part:
 
     @property
     def service(self) -> Service:
-        """What the metal of the job's bath withstands."""
+        """Service properties of the metal of the job's bath."""
         return SERVICE[self.job.bath.metal]
 
 

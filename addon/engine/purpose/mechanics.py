@@ -1,4 +1,4 @@
-"""What a deposit carries: stiffness and strength of the plated part as a beam of two materials, and its wear.
+"""Mechanics of a deposit: stiffness and strength of the plated part as a beam of two materials, and wear.
 
 Wear is Archard's (J. Appl. Phys. 24 (1953) 981, from memory): a place that is slid over by s under a pressure p loses
 K p s / H of its height, H being the hardness of the deposit and K a coefficient that is measured.
@@ -18,12 +18,12 @@ from .base import MAX_THICKNESS_M, Array, Judged, Limit, Part, everywhere, least
 from .sections import Beam, Moments, Yield
 
 REST_AFTER_WEAR_M = 5 * UM  # of metal that stays (common practice, no source)
-SPREAD_OF_WEAR = 10.0  # times more or less, that a coefficient of a table may be off (from memory)
+SPREAD_OF_WEAR = 10.0  # factor by which a tabulated coefficient may be off (from memory)
 LEAST_THICKNESS_M = 0.01 * UM  # as of the setting
 
 
 def wear(part: Part) -> Judged:
-    """What wears off, and the rest that stays."""
+    """The thickness that wears off, plus what must remain."""
     target = part.job.target
     worn = target.wear * target.pressure * target.slide / part.service.hardness
     needed = worn + REST_AFTER_WEAR_M
@@ -67,13 +67,13 @@ def _check_carries(part: Part, carries: bool) -> None:
 
 
 def stiffness(part: Part) -> Judged:
-    """So many times as stiff in bending as the print. Raises InputError where it is no solid."""
+    """A multiple of the print's bending stiffness. Raises InputError where it is no solid."""
     job = part.job
     beam, plain = _beam(part)
     bare = sections.bend(beam, plain, part.service.modulus, np.zeros_like(part.share))
 
     def gain(mean: float) -> tuple[float, float]:
-        """How much stiffer, and by how much less the plastic is strained."""
+        """The gain in stiffness, and the reduction of the plastic's strain."""
         plated = sections.bend(beam, plain, part.service.modulus, mean * part.share)
         return bare.compliance / plated.compliance, bare.strain / plated.strain
 

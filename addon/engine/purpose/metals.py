@@ -1,4 +1,4 @@
-"""What a metal is like in use: how it conducts, bends, yields, wears, and whether it is magnetic."""
+"""Service properties of metals: conductivity, stiffness, yield strength, hardness, permeability."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """The mean thickness that a purpose takes, what limits it, and what the deposit is worth for it.
 
-A local thickness that is needed everywhere but on the thinnest 5 % of the area is asked for as the mean that gives it:
-divided by what that place has of the mean, where a current distribution is known. Docs: theory-purpose.md.
+A local thickness needed everywhere but on the thinnest 5 % of the area is converted to a mean: divided by the thin
+end's share of the mean, where a current distribution is known. Docs: theory-purpose.md.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from . import mechanics, sections, shielding
 from .base import MAX_THICKNESS_M, THIN_SHARE, Array, Judged, Limit, Part, everywhere, metal_mass
 
 REST_AFTER_POLISH_M = 5 * UM  # of metal that stays (common practice, no source)
-SAME = 0.98  # of the proposed thickness, that is as good
+SAME = 0.98  # of the proposed thickness: a smaller change counts as equal
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,8 +91,8 @@ def _look(part: Part) -> Judged:
 
 
 def _shielding(part: Part) -> Judged:
-    """Of a magnetic metal the permeability at a frequency lies between that of a slow field and 1: the weaker shield of
-    both ends counts."""
+    """The permeability of a magnetic metal at a frequency lies between its low-frequency value and 1; the weaker
+    shield of both counts."""
     target, metal = part.job.target, part.service
     ends = sorted({1.0, metal.permeability})
     asked = [

@@ -107,7 +107,7 @@ def _outline(surface: Surface, height: Array, across: Array, frame: Array) -> Ou
 
 
 def solid(outline: Outline) -> Moments:
-    """Of all that the outline encloses."""
+    """Moments of the area that the outline encloses."""
     p, q = outline.start, outline.end
     twice = p[:, 0] * q[:, 1] - q[:, 0] * p[:, 1]
     first = (twice[:, None] * (p + q)).sum(axis=0) / 6
@@ -117,7 +117,8 @@ def solid(outline: Outline) -> Moments:
 
 
 def strip(outline: Outline, thickness: Array, inward: bool = False) -> Moments:
-    """Of a thin layer along the outline. thickness : (s,) m square to the surface, on it or, inward, under it"""
+    """Moments of a thin layer along the outline. thickness : (s,) m square to the surface, on it or, inward, under
+    it"""
     thick = thickness / outline.lean
     shift = (-0.5 if inward else 0.5) * thick[:, None] * outline.out
     p, q, weight = outline.start + shift, outline.end + shift, thick * outline.length
@@ -128,7 +129,8 @@ def strip(outline: Outline, thickness: Array, inward: bool = False) -> Moments:
 
 
 def plastic(outline: Outline, walls: float, filled: bool) -> Moments:
-    """Of the print: solid where it is filled or its walls (m) meet, else its walls alone: infill carries little."""
+    """Moments of the print: solid where it is filled or its walls (m) meet, otherwise its walls alone, because infill
+    carries little."""
     whole = solid(outline)
     shell = strip(outline, np.full(len(outline.length), walls), inward=True)
     return whole if filled or shell.area >= whole.area else shell

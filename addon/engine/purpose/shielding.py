@@ -1,4 +1,4 @@
-"""A metal sheet against a plane wave, and what it loses against bulk metal: skin depth, attenuation, reflection.
+"""Shielding of a plane wave by a metal sheet: skin depth, attenuation, reflection, and the loss against bulk metal.
 
 The sheet is a piece of a transmission line (S. A. Schelkunoff, Electromagnetic Waves (1943), from memory): with the
 metal's impedance eta = (1 + j) / (sigma delta), gamma = (1 + j) / delta and the impedance of free space eta0 it passes
@@ -41,7 +41,7 @@ def effectiveness(
 
 
 def needed(decibels: float, resistivity: float, frequency: float, permeability: float = 1.0) -> float | None:
-    """m of metal that shields so much; None where `MAX_THICKNESS_M` does not."""
+    """m of metal for a shielding effectiveness; None where `MAX_THICKNESS_M` is not enough."""
     low, high = 0.0, MAX_THICKNESS_M
     if effectiveness(high, resistivity, frequency, permeability) < decibels:
         return None
@@ -64,6 +64,6 @@ def loss_against_bulk(
 
 
 def largest_opening(decibels: float, frequency: float) -> float:
-    """m, the longest slot through which so much is still kept off: wavelength / 2 x 10^(-dB / 20), the rule for one
+    """m, the longest slot that still gives this effectiveness: wavelength / 2 x 10^(-dB / 20), the rule for one
     slot shorter than half a wavelength (as in C. Vitek, IEEE National Symposium on EMC (1989) 27, abstract read)."""
     return 0.5 * LIGHT / frequency * 10 ** (-decibels / 20)

@@ -1,1 +1,1 @@
-"""What is handed over: the plan for the bench, and the report."""
+"""The deliverables: the plan for the bench, and the report."""

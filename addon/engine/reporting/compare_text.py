@@ -14,7 +14,7 @@ from .plan_text import figure
 
 DIGITS = 2
 BARE = "verdict.bare_visible_cm2"
-MAX_SETTING_CHARS = 40  # of one value: a list is cut
+MAX_SETTING_CHARS = 40  # longest value; longer lists are cut
 # Path in the report -> what it is called, and its unit
 NAMES: Mapping[str, tuple[str, str]] = {
     BARE: ("bare visible area", "cm2"),
@@ -89,7 +89,7 @@ def _figure(change: FigureChange) -> str:
 
 
 def _numbers(before: Value, after: Value) -> tuple[str, str]:
-    """With so many digits that the two can be told apart."""
+    """Two values with enough digits to differ."""
     for digits in (DIGITS, DIGITS + 1, DIGITS + 2):
         first, second = (NOT_COMPUTED if value is None else figure(float(value), digits) for value in (before, after))
         if first != second:

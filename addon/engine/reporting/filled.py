@@ -1,4 +1,4 @@
-"""The texts of `engine.filled`, which stands on the ground floor for the errors that are raised there."""
+"""Re-exports `engine.filled`, a base module because errors are raised with its texts."""
 
 from __future__ import annotations
 

@@ -12,8 +12,8 @@ from .finding_template import Template, counts, name, says, shown, significant
 from .plan_text import figure, general, point
 
 PLUGGED = "Plugs keep bath and current out of there."
-SAME_LIMIT_RATIO = 1.05  # of what bare and covered coat bear: no limit is known any closer
-MIN_SCORCHING_RISE_K = 100.0  # a rise beyond which the figure says no more than the word
+SAME_LIMIT_RATIO = 1.05  # ratio of the limits of bare and covered coat: uncertainty of either
+MIN_SCORCHING_RISE_K = 100.0  # K, rise above which the sentence says "scorched" instead of a figure
 
 
 def _plastic(f: Finding) -> str:
@@ -89,7 +89,7 @@ def _poor(f: Finding) -> str:
 
 
 def _better(f: Finding) -> str:
-    """What to take in place of a coat on which there is no start."""
+    """What to use instead of a coat without a possible start."""
     names = f.remedy.names.get("coats", "") if f.remedy is not None else ""
     if not names:
         return "Use a metal part, or a coat that conducts better."
@@ -132,7 +132,7 @@ def _refused(f: Finding) -> str:
 
 
 def _borne(f: Finding) -> str:
-    """The current that a coat bears beside the one that is wanted, and what it would take."""
+    """The current that a coat bears against the wanted one, and what would raise it."""
     currents = {"current": figure(f.shown(Of.CURRENT)), "limit": figure(f.shown(Of.LIMIT_CURRENT))}
     if f.names["held"] == "warmth":
         text = filled(

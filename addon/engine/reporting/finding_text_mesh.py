@@ -37,7 +37,7 @@ def _open(f: Finding) -> str:
 
 
 def _floating(f: Finding) -> str:
-    """What is known of floating where there is no volume: the bound of `hanging.suggest`, where that was asked for."""
+    """What is known of floating for a part without volume: the bound of `hanging.suggest`, if computed."""
     if Of.MASS not in f.quantities:
         return "Weight and floating are unknown."
     if not f.shown(Of.MASS) > 0:

@@ -44,7 +44,7 @@ def _coarse(f: Finding) -> str:
 
 
 def _burnt(f: Finding) -> str:
-    """How much of the area gets too much, and how far beyond what the bath bears."""
+    """The burnt share of the area, and how far the density exceeds the bath's range."""
     worst = filled("The worst place is {at}.", at=point(f.places[0])) if f.places else ""
     plugged = f.remedy is not None and f.remedy.code == RemedyCode.PLUG_HOLES
     text = filled(
@@ -112,7 +112,7 @@ def _below(f: Finding) -> str:
 
 
 def _on_area(template: str, remedy: str) -> Template:
-    """A share of the plated area that fares badly, its worst place, and what to do."""
+    """A share of the plated area with a fault, its worst place, and the remedy."""
 
     def text(f: Finding) -> str:
         worst = filled("The worst place is {at}.", at=point(f.places[0])) if f.places else ""
@@ -123,7 +123,7 @@ def _on_area(template: str, remedy: str) -> Template:
 
 
 def _dull(f: Finding) -> str:
-    """How much of the area gets too little current to shine, where it is worst, and what helps."""
+    """The dull share of the area, its worst place, and the remedy."""
     code = None if f.remedy is None else f.remedy.code
     if code == RemedyCode.RAISE_DENSITY:
         helps = "Raise the current density to {density} A/dm2."
@@ -156,7 +156,7 @@ def _dull(f: Finding) -> str:
 def _anode(f: Finding) -> str:
     several = f.quantities.get(Of.COUNT, 1.0) > 1
     density, limit = (general(f.shown(quantity), 2) for quantity in (Of.DENSITY, Of.LIMIT_DENSITY))
-    if density == limit:  # above it all the same
+    if density == limit:  # equal in two digits, but above the limit
         density = general(f.shown(Of.DENSITY), 3)
     return filled(
         "{count} anodes give up to {density} A/dm2, above their limit of {limit}: use larger ones or less current."

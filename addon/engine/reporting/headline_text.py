@@ -1,4 +1,4 @@
-"""Headlines of findings on which a verdict seldom opens: what is wrong, in a few words, without what to do about it."""
+"""Headlines of findings that seldom lead a verdict: the fault in a few words, without the remedy."""
 
 from __future__ import annotations
 

@@ -1,7 +1,7 @@
 """An instruction: a sentence of the plan that tells someone to do something, with its source.
 
 The tables of them are the other files of this name; docs/checklist.md is made from all of them (`checklist`).
-A figure stands in braces and is set by the page that says the sentence.
+Figures are placeholders in braces, filled by the page that uses the sentence.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ class Instructions(Enum):
         return filled(self.value.text, **figures)
 
     def check(self, **figures: object) -> str:
-        """How to see that it worked, with its figures."""
+        """The check that it worked, with its figures."""
         return filled(self.value.check, **figures)
 
 

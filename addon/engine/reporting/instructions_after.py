@@ -1,6 +1,6 @@
-"""The instructions of the plan's appendix: mixing, what comes after, care of the bath, waste. One row a sentence.
+"""The instructions of the plan's appendix: mixing, what comes after, care of the bath, waste. One row per sentence.
 
-Which of them a plan says hangs on the metal and the substances that the bath really holds.
+The metal and the substances of the actual bath decide which of them a plan contains.
 """
 
 from __future__ import annotations

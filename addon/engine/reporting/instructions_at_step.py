@@ -1,4 +1,4 @@
-"""What is said again, or added, at a step: cautions in a few words, and lines of single jobs. One row a sentence."""
+"""Short cautions repeated at a step, and lines for special jobs. One row per sentence."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from .instructions import (
 
 
 class AtStep(Instructions):
-    """Cautions in a few words, said again at the step that they belong to."""
+    """Short cautions, repeated at the step that they belong to."""
 
     SOLVENT = Instruction(
         "Solvent is flammable and harmful: outdoors or under extraction, mask for organic vapor, no flame.",

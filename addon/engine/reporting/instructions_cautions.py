@@ -1,4 +1,4 @@
-"""The cautions in full at the end of a plan, each with its source. One row a sentence."""
+"""The cautions in full at the end of a plan, each with its source. One row per sentence."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The instructions of the plan's first page: what to change in the model, what to have ready. One row a sentence."""
+"""The instructions of the plan's first page: what to change in the model, what to have ready. One row per sentence."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Every sentence of the plan on what is printed for the tank, and on printed masks, each with its source."""
+"""The plan's sentences on printed helpers for the tank and on printed masks, each with its source."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ class Printing(Instructions):
 
 
 class Standing(Instructions):
-    """How they are set up."""
+    """How the helpers are set up."""
 
     RODS = Instruction(
         "Lay two rods of {rod} mm across the tank, {apart} mm from its middle to either side, from"

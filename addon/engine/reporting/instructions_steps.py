@@ -1,4 +1,4 @@
-"""The instructions of the numbered steps, in the order of the hands. One row a sentence."""
+"""The instructions of the numbered steps, in working order. One row per sentence."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ STOPS_DRIPPING = "the meters read zero; it stops dripping."
 
 
 class Step(Instructions):
-    """The steps, in the order of the hands."""
+    """The steps, in working order."""
 
     SAND = Instruction(
         "Sand wet, 240 then 400 grit; wash with soap, rinse, dry. From now on clean gloves only.",

@@ -1,6 +1,6 @@
-"""Sentences in another language: each template is looked up as a whole, then its values are translated and set in.
+"""Sentences in another language: each template is translated as a whole, then its values are translated and filled in.
 
-A language is its dictionaries, data/languages/NAME.toml and NAME.*.toml: English -> its own. What they lack stays
+A language is its dictionaries, data/languages/NAME.toml and NAME.*.toml: English -> translation. Missing entries stay
 English.
 """
 
@@ -16,7 +16,7 @@ from ..settings.tables import DATA, toml
 from .filled import Filled, Joined, Keyed, SettingKey, Shaped, put_in
 
 FOLDER = DATA / "languages"
-NAMES = ("name", "path", "label")  # values that are nobody's to translate
+NAMES = ("name", "path", "label")  # values that are never translated
 _SEPARATOR = re.compile(r"(?<=\d)(?:,(?=\d{3}(?!\d))|\.(?=\d)|, (?=-?\d))")  # in "1,240", "4.5" and "(4.5, -12) mm"
 _WITH_A_COMMA = {",": ".", ".": ",", ", ": "; "}
 
@@ -42,7 +42,7 @@ ENGLISH = Language("en")
 
 
 def translated(text: str, language: Language) -> str:
-    """A text in a language. What the dictionaries do not have stays as it is."""
+    """A text in a language. Text that is in no dictionary stays unchanged."""
     if isinstance(text, Filled):
         values = {
             name: value if _is_a_name(name, value) else translated(value, language)
@@ -63,7 +63,7 @@ def translated(text: str, language: Language) -> str:
 
 
 def _is_a_name(placeholder: str, value: str) -> bool:
-    """Whether a value is the user's own: a name that was filled, or is a setting's, is one that we gave."""
+    """Whether a value is a name given by the user; filled texts and setting keys are ours."""
     return placeholder.removesuffix("_2") in NAMES and not isinstance(value, Filled | SettingKey)
 
 
@@ -93,7 +93,8 @@ def names() -> tuple[str, ...]:
 
 @cache
 def words(name: str) -> Mapping[str, str]:
-    """English -> the language's own, of all its files. Raises InputError where two of them have the same text."""
+    """The dictionary English -> translation, from all files of the language. Raises InputError where two of them have
+    the same text."""
     entries: dict[str, str] = {}
     for path in sorted([*FOLDER.glob(f"{name}.toml"), *FOLDER.glob(f"{name}.*.toml")]):
         own = toml(path)

@@ -1,4 +1,4 @@
-"""Layouts in words: what was tried, what it does to the deposit, and what was not tried."""
+"""Layouts in words: trials, their effect on the deposit, and what was not tried."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ REMARKS = {
 
 
 def name(trial: Trial) -> str:
-    """What is done, without a capital or a stop."""
+    """The layout's name, without a capital or a stop."""
     layout = trial.layout
     if layout.kind is LayoutKind.WITHOUT_BODIES:
         if len(layout.without) > 1:
@@ -50,7 +50,7 @@ def name(trial: Trial) -> str:
 
 
 def why(trial: Trial) -> str:
-    """What it does to the deposit, against the job as it is."""
+    """Its effect on the deposit, compared with the unchanged job."""
     return joined(reason_text.texts(trial.reasons), "; ")
 
 

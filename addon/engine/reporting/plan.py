@@ -1,4 +1,5 @@
-"""The plan: a study in words. Two pages to follow with wet gloves; why, tables, cautions in full stand after them."""
+"""The plan: a study in words. Two pages to follow at the bench; reasons, tables and full cautions follow in the
+appendix."""
 
 from __future__ import annotations
 
@@ -32,7 +33,7 @@ APPENDIX = "APPENDIX: why, tables, care, cautions in full"
 
 @dataclass(frozen=True)
 class Plan:
-    """A plan before it is told in a language. up : (3,) that the sketch of the sides is for"""
+    """A plan as data, independent of language. up : (3,) that the sketch of the sides is for"""
 
     title: str
     summary: tuple[str, ...]

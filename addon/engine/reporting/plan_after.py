@@ -1,4 +1,4 @@
-"""After the bath, care of the bath, and waste: keyed to the metal and the substances that are really there."""
+"""After the bath, care of the bath, and waste, for the metal and the substances of the actual bath."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def after(bench: Bench) -> Section:
 
 
 def care(bench: Bench) -> Section | None:
-    """What this run used up, how to find out what the bath holds, and when to stop."""
+    """What the run used up, how to analyze the bath, and when to replace it."""
     handling, metal = bench.handling, bench.job.bath.metal
     if handling is None:
         return None
@@ -67,13 +67,13 @@ def care(bench: Bench) -> Section | None:
 
 
 def _nickel_balance(bench: Bench, handling: Handling) -> str:
-    """What the bath gains, and the acid that its entry brings the pH down with."""
+    """The metal gain of a nickel bath, and the acid that lowers its pH."""
     acid = (bench.recipe.ph_lower if bench.recipe is not None else "") or "dilute sulfuric acid"
     return Care.NICKEL_BALANCE.say(gain=figure(handling.metal_gain / GRAM, 1), acid=acid)
 
 
 def _upkeep(bench: Bench) -> list[str]:
-    """How the bath's entry says that it is kept."""
+    """Upkeep of the bath as in its table entry."""
     recipe, lines = bench.recipe, list[str]()
     if recipe is None:
         return lines

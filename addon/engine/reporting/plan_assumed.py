@@ -1,4 +1,4 @@
-"""What a plan takes for granted: every setting that the job did not write."""
+"""Assumptions of a plan: every setting that the job did not specify."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ PRINT_SETTINGS = ("material", "walls", "infill")  # of the part; a metal part ha
 
 
 def assumed(bench: Bench) -> Section:
-    """Every setting that was not written; where nobody knows what was, those that have their usual value."""
+    """Every setting that was not specified; where that is unknown, those at their default value."""
     job = bench.job
     silent = read_job({"bath": {"name": job.bath.name, "file": job.bath.file}, "coat": {"name": job.coat.name}})
     lines: list[str] = []
@@ -41,7 +41,7 @@ def assumed(bench: Bench) -> Section:
 
 
 def _unsaid(name: str, job: Job, silent: Any) -> list[str]:
-    """The settings of a section that nobody wrote. silent : the section when nothing is said"""
+    """The unspecified settings of a section. silent : the section with all defaults"""
     section = getattr(job, name)
     ours, theirs = write(section), write(silent)
     follows = _following(job)
@@ -80,7 +80,7 @@ def _following(job: Job) -> set[str]:
 
 
 def _silent(law: str, job: Job, silent: Job) -> bool:
-    """Whether nothing was written of one of the bath's laws."""
+    """Whether one of the bath's kinetics was left unspecified."""
     if job.specified is None:
         return bool(getattr(job.bath, law) == getattr(silent.bath, law))
     return f"bath.{law}" not in job.specified

@@ -1,4 +1,4 @@
-"""All that a plan is made from, gathered once: the study's results, the schedule, the recipe, and what stands where."""
+"""The inputs of a plan, gathered once: results, schedule, recipe, and the places of findings."""
 
 from __future__ import annotations
 
@@ -127,7 +127,7 @@ class Bench:
 
     @property
     def job(self) -> Job:
-        """The job with every value that was assumed."""
+        """The job including assumed values."""
         return self.study.job_used
 
     @property
@@ -171,12 +171,12 @@ class Bench:
 
     @property
     def unbroken(self) -> bool:
-        """Whether the current must not pause: nickel that was without it turns passive, and more peels off it."""
+        """Whether the current must not pause: nickel turns passive without it, and further deposit peels off."""
         return self.job.bath.metal == "nickel"
 
     @property
     def full_current(self) -> float | None:
-        """A, the most that will flow: the one current of the plan."""
+        """A, the largest current of the schedule, used throughout the plan."""
         return None if self.schedule is None else self.schedule.full_current
 
     @property
@@ -221,7 +221,7 @@ class Bench:
         return filled("{what}: not computed ({reason}).", what=quantity, reason=unstopped(reason))
 
     def span(self, key: str) -> tuple[float, float] | None:
-        """The range of a figure of the report, in the unit of its key; None while nobody computed one."""
+        """The range of a figure of the report, in the unit of its key; None if none was computed."""
         return ranges.of_study(self.study).get(key)
 
     @staticmethod

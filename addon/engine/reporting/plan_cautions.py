@@ -1,4 +1,4 @@
-"""The cautions of a plan: those of the metal, the substances and the coat that this job really has, and no others.
+"""The cautions of a plan: only those for the metal, the substances and the coat of this job.
 
 Each with its source in `instructions_after`.
 """

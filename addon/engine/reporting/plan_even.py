@@ -1,4 +1,4 @@
-"""The plan where it was asked for: what would even the deposit out, best first."""
+"""The plan's section on evenness, if requested: layouts that even the deposit out, best first."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from ..field.trials import Comparison, Trial
     from .plan_bench import Bench
 
-MAX_TOLD_TRIALS = 5  # trials that are told
+MAX_TOLD_TRIALS = 5  # trials listed
 # Whether the thinnest place gets any metal -> a trial
 TRIAL = {
     True: "{number}. {layout}: {uniformity} in {time} ({thinnest} for the thinnest place) at {voltage} V; {why}.",
@@ -25,7 +25,7 @@ COLUMNS = ("thinnest/mean", "5 %/mean", "time", "thinnest done", "volts")
 
 
 def evening(bench: Bench) -> Section | None:
-    """The best trials, and the job as it is among them; None where nobody asked."""
+    """The best trials, including the unchanged job; None if not requested."""
     study = bench.study
     comparison = study.results.layouts
     title = "What would even out the deposit"
@@ -76,7 +76,7 @@ def trial_text(number: int, trial: Trial) -> str:
 
 
 def _why(trial: Trial) -> str:
-    """What each copy takes, where there are several, and the reason."""
+    """The copies' shares, where there are several, and the reason."""
     if len(trial.shares) < 2:
         return layout_text.why(trial)
     shares = listed([f"{100 * share:.0f}" for share in trial.shares])

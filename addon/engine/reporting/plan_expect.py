@@ -19,7 +19,7 @@ from .plan_text import Line, Section, area, duration, figure, length, note
 if TYPE_CHECKING:
     from ..field.result import Field
 
-MAX_TIME_RATIO = 3.0  # times the wanted time: beyond, the rest of the part would be spoilt (common practice, no source)
+MAX_TIME_RATIO = 3.0  # times the wanted time: longer plating spoils the rest of the part (common practice, no source)
 
 
 def expecting(bench: Bench) -> Section:
@@ -29,7 +29,7 @@ def expecting(bench: Bench) -> Section:
 
 
 def further_findings(bench: Bench) -> Section | None:
-    """All findings that the pages before have no room for or no place."""
+    """All findings that do not appear on the pages before."""
     further = [*bench.spoiling()[MAX_FIRST_FINDINGS:], *bench.elsewhere()]
     if not further:
         return None
@@ -71,7 +71,7 @@ def _spread(bench: Bench) -> list[Line]:
 
 
 def _outside(bench: Bench, field: Field) -> list[Line]:
-    """What the bath's window does not hold, but for a trifle."""
+    """Areas outside the bath's range, unless negligible."""
     whole = float(bench.study.surface.plated_area.sum())
     dull, least = field.bare_area + field.dull_area, NEGLIGIBLE_AREA_SHARE * whole
     outside: list[str] = []
@@ -83,7 +83,7 @@ def _outside(bench: Bench, field: Field) -> list[Line]:
 
 
 def _longer(bench: Bench, field: Field) -> str:
-    """How long for the thinnest place: by charge, for the field's own time is that of the wanted current."""
+    """The time for the thinnest place, by charge, because the field's own time assumes the wanted current."""
     timetable = bench.schedule
     if timetable is None:
         return filled("for {time}", time=duration(field.time_thinnest))
@@ -125,7 +125,7 @@ def _bare(bench: Bench) -> list[Line]:
 
 
 def _sheltered(bench: Bench) -> list[Line]:
-    """The preview, where no field says more."""
+    """Shielded areas from the preview, where there is no field."""
     if bench.field is not None:
         return []
     seen = bench.study.results.openness
@@ -138,7 +138,7 @@ def _sheltered(bench: Bench) -> list[Line]:
 
 
 def layers(bench: Bench) -> Section | None:
-    """How layer steps and growth come about."""
+    """The effect of layer steps and growth."""
     prepared = bench.prepared
     if prepared is None or not prepared.maximum > 0 or bench.metal_part:
         return None

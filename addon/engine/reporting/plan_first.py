@@ -1,4 +1,4 @@
-"""The top of the plan's first page: what it makes, what to put right, what to change in the model and the print."""
+"""The top of the plan's first page: the job in brief, faults to correct, changes of model and print."""
 
 from __future__ import annotations
 
@@ -72,7 +72,7 @@ def summary(bench: Bench) -> list[str]:
 
 
 def _metal(bench: Bench, value: float) -> str:
-    """A mass of metal; little of it as the scale will show it."""
+    """A mass of metal; small masses as the scale shows them."""
     return mass(value) if value >= GRAM else f"{weighed(bench, value)} g"
 
 
@@ -82,7 +82,7 @@ def _part(bench: Bench) -> str:
     sides = [mm(float(x)) for x in surface.bounds[1] - surface.bounds[0]]
     sizes = " x ".join(side for side in sides if side != "0")  # an open sheet has no third
     body = None if bench.hung is None else bench.hung.body
-    weighed = body is not None and not job.is_metal  # which metal, nobody says
+    weighed = body is not None and not job.is_metal  # the metal is unknown
     template = PART[weighed, bench.masked]
     size = filled(
         template,

@@ -33,7 +33,7 @@ IN_TURN = {
     (True, False): "Two positions in turn leave {gain} less spoiled: begin {first}.",
     (True, True): "Two positions in turn leave {gain} less spoiled; {missed} stay spoiled even so: begin {first}.",
 }
-MAX_SAME_WAY_DIFFERENCE = 1e-3  # of a direction's parts: nearer, two ways up are one
+MAX_SAME_WAY_DIFFERENCE = 1e-3  # of a direction's components: closer ways up count as equal
 
 
 def way(bench: Bench) -> str:
@@ -84,7 +84,8 @@ def toward(up: Iterable[float]) -> str:
 
 
 def section(bench: Bench) -> Section | None:
-    """Why it hangs so, what it would do otherwise, two ways in turn where they pay; the copies in the tank."""
+    """Reasons for the hanging position, alternatives, two positions in turn where they pay, and the copies in the
+    tank."""
     hung, hangs = bench.hung, bench.hangs
     others = [] if hung is None else [suggestion for suggestion in hung.suggestions if suggestion is not hangs]
     lines: list[Line] = []
@@ -113,7 +114,7 @@ def section(bench: Bench) -> Section | None:
 
 
 def _as_modeled(bench: Bench) -> list[str]:
-    """What gas and bath would do the way the model stands, where the part hangs otherwise."""
+    """Gas and drag-out as modeled, where the part hangs another way."""
     gas, drainage = bench.study.results.gas, bench.study.results.drainage
     if not bench.study.turned or gas is None or drainage is None:
         return []

@@ -1,4 +1,4 @@
-"""The plan's lines on gas and liquid: without a hole where that does, else which hole leaves what."""
+"""The plan's lines on gas and liquid: without a hole where possible, otherwise which hole leaves how much."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from .plan_bench import Bench
 
 MAX_LISTED_HOLES = 2  # vents that are listed one by one
-MAX_LISTED_BORES = 3  # bores beside the one that is taken
+MAX_LISTED_BORES = 3  # bores listed beside the chosen one
 
 
 def vents(bench: Bench) -> list[Line]:
@@ -72,7 +72,7 @@ def _filled_by_tilting(bench: Bench) -> list[Line]:
 
 
 def _way_out(bench: Bench) -> list[Line]:
-    """Where the largest vent goes through, and whether that shows."""
+    """Where the largest vent comes out, and whether that is visible."""
     planned = bench.study.results.vents
     vents = [] if planned is None else [hole for hole in planned.holes if hole.kind == HoleKind.VENT]
     if not vents:

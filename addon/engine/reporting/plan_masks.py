@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from .plan_bench import Bench
 
 ELECTROLESS = "electroless"  # in the name of a coat from a bath, which no spray mask keeps off
-MAX_TOLD_BY_HAND = 3  # regions without a printed mask that have a line each; the report has all
+MAX_TOLD_BY_HAND = 3  # regions without a printed mask that are listed; the report has all
 
 
 def stay_on(bench: Bench) -> bool:
-    """Whether what covers faces stays on in the bath: where metal, or a coat that gets everywhere, lies below."""
+    """Whether masking stays on in the bath: on metal, or under a coat that gets everywhere."""
     return bench.metal_part or ELECTROLESS in bench.job.coat.name
 
 
@@ -35,7 +35,7 @@ def step(bench: Bench) -> Step:
 
 
 def to_buy(bench: Bench) -> list[str]:
-    """What the masking takes."""
+    """The masking materials to buy."""
     made = bench.study.results.masks
     if not bench.masked:
         return []
@@ -75,7 +75,7 @@ def put_on(bench: Bench) -> tuple[str, ...]:
 
 
 def after_coat(bench: Bench) -> tuple[str, ...]:
-    """Off with what was coated."""
+    """Removal of masking that was coated."""
     made = bench.study.results.masks
     if not bench.masked or stay_on(bench):
         return ()
@@ -84,7 +84,7 @@ def after_coat(bench: Bench) -> tuple[str, ...]:
 
 
 def for_bath(bench: Bench) -> tuple[str, ...]:
-    """Clean masks for the bath, where none are on."""
+    """Clean masks for the bath, if they are not on already."""
     return () if bench.study.results.masks is None or stay_on(bench) else (Masking.CLEAN_ON.say(),)
 
 

@@ -1,4 +1,4 @@
-"""The plan's lines on mixing the bath: each step with its amount, its warmth and how to see that it worked."""
+"""The plan's lines on mixing the bath: each step with its amount, temperature and check."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from .plan_bench import Bench
 from .plan_text import Line, Section, density, figure, mass, note, step, temperature, volume
 
 MAX_COLD_ROOM_K = 18 + ZERO_CELSIUS  # K: a bath that drops crystals above this does so overnight
-MAX_ROOM_K = 22 + ZERO_CELSIUS  # of water that nobody need warm
+MAX_ROOM_K = 22 + ZERO_CELSIUS  # C, water that needs no warming
 MAX_COLD_MARGIN_K = 8.0  # below it, that is still worth saying
 
 
@@ -47,7 +47,7 @@ def section(bench: Bench) -> Section:
 
 
 def _finishing(bench: Bench, batch: float) -> list[str]:
-    """What the finished bath still wants: pH, additive, warmth, anodes that are worked in."""
+    """What the finished bath still needs: pH, additive, heating, conditioned anodes."""
     recipe, lines = bench.recipe, list[str]()
     if recipe is None:
         return lines
@@ -65,7 +65,7 @@ def _finishing(bench: Bench, batch: float) -> list[str]:
 
 
 def _conductivity(bench: Bench) -> list[Line]:
-    """How sure the conductivity is, and how to measure it."""
+    """The uncertainty of the conductivity, and how to measure it."""
     bath = bench.job.bath
     if bath.measured is None:
         return [step(Mixing.CONDUCTIVITY.say(taken=figure(bath.conductivity, 2)))]

@@ -75,7 +75,7 @@ def entering(results: Results) -> list[str]:
 
 
 def summary(helper: RackMade | AnodeHolders | ShieldMade | ThiefMade) -> list[str]:
-    """One of them in a few lines, for the panel."""
+    """One helper in a few lines, for the panel."""
     lines = [*_SUMMARIES[type(helper)](helper), _weight(helper.made)]
     return [*lines, filled("The bath lifts it: tie it down")] if helper.made.floats else lines
 

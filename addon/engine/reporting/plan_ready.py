@@ -70,7 +70,7 @@ def dip(water: float, strength: float) -> str:
 
 
 def _set_up(bench: Bench) -> list[str]:
-    """What keeps the bath warm, and its pH."""
+    """How to keep the bath's temperature and pH."""
     recipe, lines = bench.recipe, list[str]()
     if recipe is not None and recipe.heating:
         lines.append(Ready.HEATER.say(heating=recipe.heating))
@@ -81,13 +81,13 @@ def _set_up(bench: Bench) -> list[str]:
 
 
 def _scale(bench: Bench) -> float:
-    """kg, to which the deposit is weighed: so that what may be missing of it shows."""
+    """kg, to which the deposit is weighed: so that a missing amount shows."""
     small = bench.deposit is not None and MASS_SLACK * bench.deposit.mass < 2 * USUAL_SCALE_KG
     return USUAL_SCALE_KG / 10 if small else USUAL_SCALE_KG
 
 
 def weighed(bench: Bench, value: float) -> str:
-    """A mass in kg as the scale shows it, in g: to three figures, and to no more than it has."""
+    """A mass in kg as the scale shows it, in g: to three digits, but no finer than the scale."""
     decimals = round(-math.log10(_scale(bench) / GRAM))
     shown = figure(value / GRAM)
     return f"{value / GRAM:.{decimals}f}" if len(shown.partition(".")[2]) > decimals else shown
@@ -115,7 +115,7 @@ def _wire(bench: Bench) -> list[str]:
 
 
 def _bagged(recipe: baths.Recipe) -> str:
-    """The anode's material, and its bag."""
+    """The anode's material and bag."""
     return filled("{anode} ({bag})", anode=recipe.anode, bag=recipe.anode_bag) if recipe.anode_bag else recipe.anode
 
 

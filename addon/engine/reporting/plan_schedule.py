@@ -1,4 +1,4 @@
-"""The plan's words on the currents to set, from the one schedule of the study."""
+"""The plan's lines on the currents to set, from the schedule of the study."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from .filled import filled, joined
 from .plan_bench import Bench
 from .plan_text import Section, density, figure, note, spanned
 
-SHOWN_SPREAD_M = 1e-3  # of metal round the wire, below which nothing can be seen yet
+SHOWN_SPREAD_M = 1e-3  # m of metal round the wire: less cannot be seen yet
 MIN_FULL_COVER_SHARE = 0.995
 VOLTAGE_MARGIN = 1.25  # of the most that is expected: a poor contact then shows as a current that is not reached
 
@@ -34,7 +34,7 @@ def charge(value: float) -> str:
 
 
 def summary(timetable: Schedule) -> str:
-    """The whole run in a phrase: the most that flows, for how long, and the charge."""
+    """The whole run in a phrase: largest current, time and charge."""
     return filled(
         "up to {current} A, {time} in all, {charge} A h"
         if len(timetable.steps) > 1
@@ -46,7 +46,7 @@ def summary(timetable: Schedule) -> str:
 
 
 def start(timetable: Schedule) -> str:
-    """The currents before the last one, in turn; there are some."""
+    """The currents before the last one, in order; there is at least one."""
     lines = [_step_text(step) for step in timetable.steps[:-1]]
     return reduce(lambda first, then: filled("{first}, then {then}", first=first, then=then), lines)
 
@@ -78,7 +78,7 @@ def milestones(bench: Bench) -> str:
 
 
 def table(bench: Bench) -> Section | None:
-    """Each current with its time and what has passed by its end; then what more or less takes."""
+    """Each current with its time and the charge passed by its end; then time for more or less metal."""
     timetable, deposit = bench.schedule, bench.deposit
     if timetable is None or deposit is None:
         return None

@@ -1,4 +1,4 @@
-"""The plan's steps, in the order of the hands: one action each, its number, how to see that it worked, its cautions."""
+"""The plan's steps, in working order: one action each, with number, check and cautions."""
 
 from __future__ import annotations
 
@@ -93,7 +93,7 @@ def rows(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
 
 
 def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
-    """Up to the dry part that is weighed."""
+    """The steps up to weighing the dry, coated part."""
     job = bench.job
     rows = [Row("sand", Step.DEGREASE)] if bench.metal_part else [Row("sand", Step.SAND, {}, (AtStep.DUST.say(),))]
     if not bench.metal_part:
@@ -136,14 +136,14 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
 
 
 def _finish(coat: str) -> Step | None:
-    """What a coat of particles asks for before it is weighed."""
+    """Extra work for particle coats before weighing."""
     if GRAPHITE in coat:
         return Step.BURNISH_GRAPHITE
     return Step.BURNISH_COPPER if coat in COPPER_COATS else None
 
 
 def _bath(bench: Bench) -> list[Row]:
-    """The bath ready, and the part wet."""
+    """The steps that prepare the bath and wet the part."""
     job = bench.job
     level = (
         filled("at {level} mm", level=mm(job.tank.level)) if job.tank.shape in ("box", "cylinder") else "over the part"
@@ -172,7 +172,7 @@ def _bath(bench: Bench) -> list[Row]:
 
 
 def _again(job: Job) -> str:
-    """What wakes metal that was out of the current: acid, unless what is still bare of the coat dissolves in it."""
+    """How to reactivate metal after a pause: acid, unless the bare coat dissolves in it."""
     if not is_dipped(job):
         return "wet it again"
     return "dip again" if bare_coat_is_dipped(job) else "dip it 10 s in the 5 % acid"
@@ -192,7 +192,7 @@ def _entering(bench: Bench) -> Step:
 
 
 def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
-    """From the supply that is off to the charge that has passed."""
+    """The steps with current, from the supply still off to the full charge."""
     timetable, deposit = bench.schedule, bench.deposit
     if timetable is None or deposit is None:
         return []
@@ -226,14 +226,14 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
 
 
 def _charge_of_a_gram(bench: Bench) -> float:
-    """A h of the supply for each g of metal on the part, with what thieves take."""
+    """A h of the supply per g of metal on the part, thieves included."""
     deposit, taken = bench.deposit, 0.0 if bench.schedule is None else bench.schedule.thief_share
     assert deposit is not None
     return deposit.charge / AMPERE_HOUR / (deposit.mass / GRAM) / (1.0 - taken)
 
 
 def _around(bench: Bench) -> tuple[str, ...]:
-    """What else hangs in the bath."""
+    """Whatever else hangs in the bath."""
     shields = [AtStep.SHIELD.say()] if bench.job.shields else []
     share = 0.0 if bench.schedule is None else bench.schedule.thief_share
     thieves = [AtStep.THIEF.say(share=figure(100 * share, 2))] if share > 0 else []
@@ -261,7 +261,7 @@ def _half(bench: Bench, timetable: Schedule, letters: Mapping[str, str]) -> str:
 
 
 def _out(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
-    """Off, out, rinsed, weighed."""
+    """Current off, part out, rinsed and weighed."""
     timetable, deposit = bench.schedule, bench.deposit
     rows = []
     if timetable is not None:

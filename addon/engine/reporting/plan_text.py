@@ -1,4 +1,4 @@
-"""How the plan is set: figures with trade units beside, and sections of steps and notes in 96 columns."""
+"""Typesetting of the plan: figures in metric and US units, and sections of steps and notes in 96 columns."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from .language import ENGLISH, Language, translated
 
 PAGE_COLUMNS = 96  # columns: an A4 or Letter page in 9 point type
 STEP, NOTE, CAUTION, CHECK = "[ ] ", "  - ", "  ! ", "Check: {check}"
-NUMBERED_INDENT = 13  # of what stands under a numbered step
+NUMBERED_INDENT = 13  # indent of lines below a numbered step
 OUNCE, POUND, US_GALLON = 0.028349523, 0.45359237, 3.785411784e-3  # kg, kg, m3
 _TIED = re.compile(r"(?<=\d) (?=[A-Za-zµ°%²³])|(?<=US) (?=gal)|(?<=fl) (?=oz)")  # a figure and its unit
 _SIGNS = (
@@ -47,12 +47,12 @@ class Section:
 
 
 def step(text: str) -> Line:
-    """Something to do, with a box to tick."""
+    """An action, with a box to tick."""
     return Line(STEP, text)
 
 
 def note(text: str) -> Line:
-    """Something to know."""
+    """A note."""
     return Line(NOTE, text)
 
 
@@ -93,7 +93,7 @@ def _indent(line: str) -> int:
 
 
 def typeset(line: str) -> str:
-    """Signs for units that are written plainly in sentences: dm2, um, C."""
+    """Typographic units in place of plain ones: dm2, um, C."""
     for pattern, sign in _SIGNS:
         line = pattern.sub(sign, line)
     return line
@@ -136,7 +136,7 @@ def length(value: float) -> str:
 
 
 def spanned(low: float, high: float, digits: int = 2) -> str:
-    """A range without needless figures: "1.1 to 1.8", "up to 1.8", or one figure where both ends show the same."""
+    """A range without needless digits: "1.1 to 1.8", "up to 1.8", or one figure where both ends show the same."""
     ends = figure(low, digits), figure(high, digits)
     if ends[0] == ends[1]:
         return ends[0]

@@ -1,4 +1,4 @@
-"""The plan's lines on the wires: which, where, what they lose, and what becomes of their marks."""
+"""The plan's lines on the wires: which, where, their losses, and their contact marks."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from ..mesh.surface import Surface
     from .plan_bench import Bench
 
-MAX_UNTOLD_STOLEN_SHARE = 0.05  # of its current that a bare wire may take for itself unsaid
+MAX_UNTOLD_STOLEN_SHARE = 0.05  # of its current: a bare wire that takes less is not mentioned
 # Whether there are several, whether the width of their spots is known -> the wires, as the object of "fix"
 NAMED = {
     (False, False): "a bare copper wire at {places}",
@@ -31,9 +31,9 @@ NAMED = {
     (True, False): "{count} bare copper wires at {places}",
     (True, True): "{count} bare copper wires at {places}, each with a contact {pad} mm wide",
 }
-MAX_FREE_DROP_SHARE = 0.1  # of the loss that asks for another wire: below it a wire may touch anywhere
-SAME_PLACE_M = 1e-6  # wires nearer than this are one: rounding
-MAX_NAMED_WIRES = 3  # wires that a step names; more stand in a table
+MAX_FREE_DROP_SHARE = 0.1  # of the loss that calls for another wire: below it a wire may touch anywhere
+SAME_PLACE_M = 1e-6  # m, wires closer than this are one, up to rounding
+MAX_NAMED_WIRES = 3  # wires named in a step; more are in a table
 
 
 def wires(bench: Bench, letters: Mapping[str, str]) -> str:
@@ -85,7 +85,8 @@ def more(bench: Bench) -> list[str]:
 
 
 def hung_alone(bench: Bench) -> bool:
-    """Whether what holds the part feeds it as well, in place of the one wire suggested: that loses next to nothing."""
+    """Whether the wires that hold the part also feed it, in place of the single wire suggested, whose loss is
+    negligible."""
     hold, coat = None if bench.hangs is None else bench.hangs.hold, bench.coat
     if coat is None or len(coat.wires) != 1 or not coat.wires[0].suggested or hold is None or not hold.wires:
         return False
@@ -154,7 +155,7 @@ def moved(bench: Bench) -> str:
 
 
 def table(bench: Bench) -> Section | None:
-    """Every wire by number, what the coat loses, what a bare wire takes, what becomes of the marks."""
+    """Every wire by number: the coat's loss, the current taken by bare wire, the contact marks."""
     coat = bench.coat
     if coat is None or not coat.wires:
         return None
@@ -191,7 +192,7 @@ def _share_of_computed(bench: Bench) -> float:
 
 
 def bare(bench: Bench) -> list[Line]:
-    """What the deposit never closes over, where no finding says it."""
+    """Areas that the deposit never covers, unless a finding reports them."""
     coat = bench.coat
     lost = 0.0 if coat is None else sum(patch.area for patch in coat.never)
     if coat is None or not lost > 0 or coat.findings:

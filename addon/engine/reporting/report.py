@@ -36,8 +36,8 @@ from . import (
 from . import report_sections as sections
 
 SCHEMA = "platewright-report/1"
-DIGITS = 6  # no figure of the study is surer than that
-DECIMALS = 6  # of points in mm and of directions: below, they are rounding of the machine
+DIGITS = 6  # significant digits: no figure of a study is more accurate
+DECIMALS = 6  # of points in mm and of directions: further decimals are rounding
 
 R = TypeVar("R")
 SerializedSection: TypeAlias = sections.Table | list[sections.Table]
@@ -45,7 +45,7 @@ Serialize: TypeAlias = Callable[[Study], SerializedSection | None]
 
 
 def _of(read: Callable[[Results], R | None], serialize: Callable[[R, Study], SerializedSection]) -> Serialize:
-    """What tells of one result; None where there is none."""
+    """The serializer of one result; it gives None without that result."""
 
     def section(study: Study) -> SerializedSection | None:
         result = read(study.results)
@@ -54,7 +54,7 @@ def _of(read: Callable[[Results], R | None], serialize: Callable[[R, Study], Ser
     return section
 
 
-# Key of the report -> how it is filled
+# Key of the report -> its serializer
 SECTIONS: dict[str, Serialize] = {
     "deposit": _of(lambda results: results.deposit, sections.deposit),
     "gas": _of(lambda results: results.gas, sections.gas),
@@ -68,12 +68,12 @@ SECTIONS: dict[str, Serialize] = {
     "prepare": _of(lambda results: results.preparation, sections.preparation),
     "fits": _of(lambda results: results.fits, report_fits.fits),
 }
-# The same of the way up that is hung, where that is not as modeled
+# The same for the hanging position, where that differs from the model's
 AS_HUNG: dict[str, Serialize] = {
     "gas_hung": _of(lambda results: results.gas_hung, sections.gas),
     "drainage_hung": _of(lambda results: results.drainage_hung, sections.drainage),
 }
-# The same of analyses that run only where they are asked for: else the report says nothing of them
+# The same for analyses that run only on demand: otherwise the report has no such key
 ASKED: dict[str, Serialize] = {
     "layouts": _of(lambda results: results.layouts, report_field.layouts),
     "rack": _of(lambda results: results.rack, report_field.rack),

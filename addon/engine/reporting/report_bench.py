@@ -1,4 +1,4 @@
-"""The report's sections on what stands on the bench: the tank and its anodes, the bath and what is added to it."""
+"""The report's sections on what stands on the bench: the tank and its anodes, the bath and its additions."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def additions(recipe: baths.Recipe, volume: float) -> list[Table]:
 
 
 def ranges_from(study: Study) -> Table | None:
-    """What was varied for the ranges of the current distribution, and what no range reckons with."""
+    """The inputs varied for the ranges of the current distribution, and the errors they leave out."""
     ranges = study.results.ranges
     if ranges is None or ranges.conductivity is None:
         return None
@@ -74,7 +74,7 @@ def ranges_from(study: Study) -> Table | None:
 
 
 def schedule(timetable: Schedule) -> Table:
-    """What the hands set, for all parts on the supply."""
+    """The currents to set, for all parts on the supply."""
     return {
         "steps": [
             {
@@ -95,7 +95,7 @@ def schedule(timetable: Schedule) -> Table:
 
 
 def handling(rules: Handling) -> Table:
-    """What the hands and the bath do to the part besides plating it."""
+    """Handling of the part besides plating."""
     return {
         "entry_current_A": rules.entry_current,
         "carried_out_mL": rules.carried_out / ML,

@@ -1,4 +1,4 @@
-"""What the report tells of the field and of what was tried on it: its keys, and their results in trade units."""
+"""The report's sections on the field, layouts and racks: keys, and results in trade units."""
 
 from __future__ import annotations
 

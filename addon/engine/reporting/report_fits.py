@@ -1,4 +1,4 @@
-"""What the report tells of bores, shafts and threads, and of how they come out."""
+"""The report's sections on bores, shafts and threads, on size and print orientation."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def inset(result: SizedCopy, study: Study) -> Table:
 
 
 def orientation(result: Orientation | None) -> Table:
-    """Ways up on the printer, and what the one that is set leaves to sand; null where nobody looked."""
+    """Ways up on the printer, and what the one that is set leaves to sand; null where not computed."""
     if result is None:
         return dict.fromkeys(("directions", "as_set", "sanding", "hidden_layer_mm", "hidden_filler_um"))
     todo = result.sanding
@@ -83,7 +83,7 @@ def _direction(direction: Direction) -> Table:
 
 
 def summary(result: SizedCopy) -> str:
-    """How much smaller the copy is, and how sure the plated size."""
+    """How much smaller the copy is, and the uncertainty of the plated size."""
     span = spanned(result.layer[0] / UM, result.layer[1] / UM)
     if not result.local:
         return f"smaller by {span} um everywhere: calculate the thickness first to have it by the map"

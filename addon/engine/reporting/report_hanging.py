@@ -1,4 +1,4 @@
-"""What the report tells of hanging: ways up, what holds the part, and where wires touch it."""
+"""The report's sections on hanging: ways up, what holds the part, and where wires touch it."""
 
 from __future__ import annotations
 

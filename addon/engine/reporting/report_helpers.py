@@ -1,4 +1,4 @@
-"""What the report tells of the helpers that can be printed."""
+"""The report's section on printed helpers."""
 
 from __future__ import annotations
 

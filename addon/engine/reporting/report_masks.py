@@ -1,4 +1,4 @@
-"""What the report tells of printed masks, and of what they do not cover."""
+"""The report's sections on printed masks, and on regions without one."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the report tells of the helpers that stand in the tank: rack, anode holders, shields, thief."""
+"""The report's section on helpers that stand in the tank: rack, anode holders, shields, thief."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ Table = dict[str, Any]
 
 
 def helpers(results: Results) -> list[Table]:
-    """Those that there are."""
+    """The helpers that were made."""
     rows = []
     if results.rack_holder is not None:
         rows.append(_rack(results.rack_holder) | shade_of(results.rack_shade))

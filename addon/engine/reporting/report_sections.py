@@ -1,4 +1,4 @@
-"""What the report tells of each analysis: its keys, and its result in trade units."""
+"""The report's sections on the analyses: keys, and results in trade units."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def _hollow(hollow: Pocket | Pool, deep: str, hole: str) -> Table:
 
 
 def _bores(bores: tuple[Bore, ...]) -> list[Table]:
-    """What a hole of each diameter would leave."""
+    """The volume that a hole of each diameter would leave."""
     return [{"diameter_mm": bore.diameter / MM, "left_mL": bore.remaining / ML} for bore in bores]
 
 

@@ -1,4 +1,4 @@
-"""What the report tells of every helper that is printed: the solid itself, and what it takes from the deposit."""
+"""The report's keys shared by all printed helpers: the solid, and the deposit that it shades."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def solid(kind: str, made: PrintedSolid, up: NDArray[np.float64]) -> Table:
 
 
 def shade_of(shade: Shade | None) -> Table:
-    """What a helper takes from the deposit; null where that was not computed."""
+    """The deposit that a helper shades; null where not computed."""
     return {
         "shaded_area_cm2": None if shade is None else shade.area / CM2,
         "thinnest_um": None if shade is None else shade.thinnest / UM,

@@ -1,4 +1,4 @@
-"""What the report tells of the holes that empty the part, and of the part with these holes cut."""
+"""The report's sections on vents and drains, and on the part with these holes cut."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def vented(result: Vented) -> Table:
 
 
 def summary_lines(study: Study, result: Vented | None) -> list[str]:
-    """One line each: what does without a hole, what was cut, and what it gains. result : None where nothing was cut"""
+    """One line each: what needs no hole, what was cut, and the gain. result : None where nothing was cut"""
     planned, hanging = study.results.vents, study.results.hanging
     if result is None:
         if planned is None or planned.unneeded:

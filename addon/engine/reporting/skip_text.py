@@ -22,7 +22,7 @@ def texts(skipped: Iterable[Skipped]) -> list[str]:
 
 
 def of_finding(finding: Finding) -> str:
-    """What the finding `object-skipped` says."""
+    """The sentence of the finding `object-skipped`."""
     names, quantities = finding.names, finding.quantities
     count, total = (int(quantities.get(quantity, 0)) for quantity in (Quantity.COUNT, Quantity.TOTAL))
     why, detail, owner = Why(names["why"]), names.get("detail", ""), names.get("owner", "")

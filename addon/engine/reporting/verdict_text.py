@@ -1,4 +1,4 @@
-"""The verdict in words: a line for each thing to change, and what the tool can do against it."""
+"""The verdict in words: a line for each thing to change, and the fix that the tool offers."""
 
 from __future__ import annotations
 
@@ -31,13 +31,13 @@ def headline(finding: Finding) -> str:
 
 
 def with_headlines(table: Mapping[str, Any], findings: Sequence[Finding]) -> dict[str, Any]:
-    """A report whose findings have their headlines too, for changes to be told by. found : those of the report"""
+    """A report with headlines added to its findings, to word changes. found : those of the report"""
     rows = [{**row, "headline": headline(finding)} for row, finding in zip(table["findings"], findings, strict=True)]
     return {**table, "findings": rows}
 
 
 def change(fix: Fix) -> str:
-    """What a button does: "Use 3 Wires"."""
+    """The label of a fix's button: "Use 3 Wires"."""
     return _CHANGES[fix.code](fix)
 
 

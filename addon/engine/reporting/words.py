@@ -1,4 +1,4 @@
-"""Places and ways up in words that a person with the part in hand can follow."""
+"""Places and ways up in words for somebody with the part in hand."""
 
 from __future__ import annotations
 
@@ -50,7 +50,7 @@ def sketch(up: ArrayLike, language: Language) -> list[str]:
 
 
 def compass(up: ArrayLike, language: Language) -> list[str]:
-    """The same three lines without what is said of them."""
+    """The same three lines without their explanation."""
 
     def shown(template: str, direction: NDArray[np.float64]) -> str:
         return translated(filled(template, axis=_axis(direction)), language)
@@ -114,12 +114,12 @@ def hanging_direction(up: ArrayLike) -> str:
 
 
 def by_number(number: float, single: str, several: str, **values: object) -> Filled:
-    """Of two whole templates the one for a single thing or that for several. {count} : the number, "1,200"."""
+    """Chooses between two whole templates, for one and for several. {count} : the number, "1,200"."""
     return filled(single if number == 1 else several, count=f"{number:,.0f}", **values)
 
 
 def baths(names: str) -> list[str]:
-    """The baths of a list with commas, some of which are their names' own."""
+    """The baths of a comma-separated list; some names contain commas themselves."""
     return [name for name in tables.names("baths") if name in names]
 
 

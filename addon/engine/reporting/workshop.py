@@ -1,4 +1,4 @@
-"""The workshop sheet: the plan's two pages with pictures at the steps, one HTML file that asks nothing of a network.
+"""The workshop sheet: the plan's two pages with pictures at the steps, one self-contained HTML file.
 
 Two A4 pages when printed, one column on a phone; boxes and times of day are kept by the browser that ticks them.
 """
@@ -20,7 +20,7 @@ from .plan_bench import Bench
 from .plan_text import CHECK, STEP, Section, typeset
 from .workshop_style import SCRIPT, STYLE
 
-# What a page may load: nothing but what stands in it (W3C Content Security Policy level 3)
+# The page may load only its own content (W3C Content Security Policy level 3)
 POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-src 'unsafe-inline'"
 
 
@@ -53,7 +53,7 @@ def write(study: Study, language: Language = ENGLISH) -> str:
 
 @dataclass(frozen=True)
 class _Sheet:
-    """What its parts are made from. letters : name of a section of the appendix -> its letter"""
+    """The inputs of the sheet's parts. letters : name of a section of the appendix -> its letter"""
 
     bench: Bench
     letters: Mapping[str, str]
@@ -101,7 +101,7 @@ class _Sheet:
         numbered = plan_steps.numbered_steps(bench, self.letters)
         rows = [self._step(step, pictures.get(step.name)) for step in numbered]
         lines = sum(self._printed_lines(step, pictures.get(step.name) is not None) for step in numbered)
-        own_page = len(numbered) > 1 and lines <= PAGE_LINES  # more than a page of them begin on the first
+        own_page = len(numbered) > 1 and lines <= PAGE_LINES  # longer than a page: begin on the first
         kind = "steps" if own_page else "steps long"
         return f'<section class="{kind}"><h2>{self.html("Steps")}</h2><ol>{"".join(rows)}</ol></section>'
 

@@ -1,4 +1,4 @@
-"""How the workshop sheet looks and remembers: its style sheet and its script."""
+"""The style sheet and the script of the workshop sheet."""
 
 STYLE = """
 :root { color-scheme: light; }

@@ -33,7 +33,7 @@ Point = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Figure:
-    """A picture and what is under it. svg : a whole element"""
+    """A picture with its caption. svg : a whole element"""
 
     svg: str
     caption: str
@@ -103,7 +103,7 @@ def tank(bench: Bench) -> Figure | None:
     try:
         stands = arrange(study.surface, job, study.bodies)
     except InputError:
-        return None  # told with the field
+        return None  # reported with the field
     if stands.inside is None:
         return None
     axis = _across(stands)
@@ -151,7 +151,7 @@ class _Side:
         return _rect(*corners, 'fill="#b4623b" stroke="#111"')
 
     def part(self, bench: Bench, pose: Pose) -> str:
-        """The copy as it looks from the side."""
+        """The copy seen from the side."""
         line = np.eye(3)[1 - self.axis] * (1.0 if self.axis == 1 else -1.0)
         turn = view(pose.turn.T @ line, pose.turn.T @ (0.0, 0.0, 1.0))
         seen = sight(bench.study.surface, turn, PART_PIXELS // 2)

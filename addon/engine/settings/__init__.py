@@ -1,1 +1,1 @@
-"""What is wanted: the job's sections with their units and limits, and the tables behind them."""
+"""The job's settings with their units and limits, and the tables behind them."""

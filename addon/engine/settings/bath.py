@@ -1,4 +1,4 @@
-"""What is to be deposited, from which bath, with which supply."""
+"""Settings of bath, kinetics and supply."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from ..faraday import METALS
 from ..units import A_PER_DM2, CM2, GRAM_PER_ML, GRAVITY, LITER, MM, ZERO_CELSIUS
 from .schema import NUMBERS, number, text
 
-MAX_STEP_LOSS = 0.05  # of a current, that a supply's steps may take away unsaid (common practice, no source)
+MAX_STEP_LOSS = 0.05  # of a current: a smaller loss by the supply's steps is ignored (common practice, no source)
 SAFE_LIMITING_SHARE = 0.5  # of the limiting density: beyond, the deposit roughens. Common practice, no source
 
 
@@ -177,7 +177,7 @@ class Bath:
     )
     kinetics: Kinetics = field(default_factory=Kinetics)
     anode_kinetics: Kinetics = field(default_factory=lambda: Kinetics(kind="none"))
-    measured: Measured | None = None  # what the conductivity was found from, where it was measured
+    measured: Measured | None = None  # the readings behind a measured conductivity
 
     @property
     def safe_density(self) -> float:
@@ -218,7 +218,7 @@ class Batch:
 
 @dataclass(frozen=True)
 class Supply:
-    """What the supply can give."""
+    """The power supply's limits."""
 
     current: float = number("max_A", 5.0, "Largest current", label="Current limit", unit="A", low=0.001, high=10000)
     step: float = number(
@@ -244,8 +244,8 @@ class Supply:
     def sets(self, current: float) -> float:
         """A that it gives where `current` A are wanted of it: no more than it can, in whole steps.
 
-        As wanted where the steps are so fine that nobody sees them (`MAX_STEP_LOSS`), and where one step is too much:
-        that is a finding of the deposit.
+        As wanted where the steps are negligible (`MAX_STEP_LOSS`), and where a single step is already too much, which
+        is a finding of the deposit.
         """
         rounded = min(current, self.current)
         stepped = math.floor(rounded / self.step + 1e-9) * self.step

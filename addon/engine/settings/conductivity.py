@@ -1,8 +1,8 @@
 """The bath's conductivity from the user's own measurement: two plates, a current and a voltage at several
 settings.
 
-U = U0 + I R: what the plates' polarization costs hardly changes with the current, so the slope R leaves it
-out, and kappa = gap / (area R) for plates that fill the cross-section between them.
+U = U0 + I R: the plates' polarization hardly changes with the current, so it does not enter the slope R, and kappa =
+gap / (area R) for plates that fill the cross-section between them.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ METER_UNCERTAINTY = 0.01  # relative uncertainty of a hand-held meter's reading:
 class Conductivity:
     """value : S/m; uncertainty : S/m, one standard deviation
     resistance : ohm between the plates; offset : V at no current, the plates' polarization
-    findings : what makes it doubtful
+    findings : reasons for doubt
     """
 
     value: float
@@ -82,7 +82,7 @@ def measured(
     offset = float(u.mean() - slope * i.mean())
     left = u - offset - slope * i
     scatter = float(left @ left) / (len(i) - 2) if len(i) > 2 else 0.0
-    reading = float((away**2) @ (METER_UNCERTAINTY * u) ** 2) / spread  # what the meter alone may be off
+    reading = float((away**2) @ (METER_UNCERTAINTY * u) ** 2) / spread  # the meter's own error
     error = math.sqrt(max(scatter, reading) / spread) / slope
     value = gap / (area * slope)
     return Conductivity(
@@ -95,7 +95,7 @@ def measured(
 
 
 def _doubts(area: float, gap: float, offset: float, voltages: np.ndarray, error: float) -> list[Finding]:
-    """What makes the result doubtful."""
+    """Reasons to doubt the result."""
     again = Remedy(RemedyCode.MEASURE_AGAIN)
     doubts = []
     if gap > math.sqrt(area):

@@ -1,4 +1,4 @@
-"""What is wanted: the sections of a job put together, from a job file or from the panels.
+"""The job: all sections together, from a job file or from the panels.
 
 Both go through `read_job`, so both meet the same limits and the same sentences.
 """
@@ -25,7 +25,7 @@ from .target import Target
 class Job:
     """Everything that a study reads, apart from the part itself.
 
-    anodes : None where nothing is said of them, which means two plates; () means that there is none
+    anodes : None if unspecified, which means two plates; () means none
     given : keys that were written ("target.thickness_um", "anode"); None where that is not known, as in the panels
     """
 
@@ -148,7 +148,7 @@ def _keys_of(table: Mapping[str, Any]) -> Iterator[str]:
 
 
 def _unknown(name: str, content: Any) -> str:
-    """What to say of a name at the top of a job file that is no section."""
+    """The error for an unknown section of a job file."""
     owners = [section for section, (_, kind, _) in SECTIONS.items() if name in _keys(kind)]
     if owners and not isinstance(content, Mapping):
         return filled("{label} stands outside a section; put it under [{name}]", label=shown(name), name=owners[0])

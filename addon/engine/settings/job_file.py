@@ -39,8 +39,8 @@ def load_job(path: str | os.PathLike[str]) -> Job:
 
 
 def jobs_in(name: str) -> list[str]:
-    """The jobs that a name stands for: itself, or of a folder its job files by name, or its models where it has none. A
-    folder with neither stays, to be told when its turn comes: it spoils no other job of a call."""
+    """The jobs that a name stands for: itself, or of a folder its job files by name, or its models where it has none.
+    A folder with neither is kept and reported in its turn, so that it does not stop other jobs."""
     if not os.path.isdir(name):
         return [name]
     there = sorted(path for path in Path(name).iterdir() if path.is_file() and not path.name.startswith("."))
@@ -50,7 +50,7 @@ def jobs_in(name: str) -> list[str]:
 
 
 def files_read(path: Path) -> list[Path]:
-    """The files that a job reads, as far as it can be told without reading it right: the job file, and what any of its
+    """The files that a job reads, as far as known without validating it: the job file, and what any of its
     sections calls its file."""
     files = [path]
     if path.suffix.lower() == ".toml":

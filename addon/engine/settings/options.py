@@ -151,7 +151,7 @@ class Hanger:
 
 @dataclass(frozen=True)
 class Effort:
-    """How much work the study may do."""
+    """Quality settings of the calculations."""
 
     rays: int = number("rays", 64, "Rays from each face, for shielded areas", label="Rays per face", low=16, high=4096)
     directions: int = number(
@@ -195,7 +195,7 @@ FINISHES = ("bright", "satin", "patina")
 
 @dataclass(frozen=True)
 class Sheet:
-    """What stands on the client's sheet beside what is computed. Empty: a line to write on, or an empty place."""
+    """Texts of the client's sheet beside the computed figures. Empty: a line to write on, or an empty place."""
 
     title: str = text("title", "", "Title of the client's sheet; empty: the name of the part", label="Title")
     project: str = text("project", "", "Project or order that the client's sheet names", label="Project")

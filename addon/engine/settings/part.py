@@ -1,4 +1,4 @@
-"""What the part is: how it is printed, coated and wired."""
+"""Settings of the part: how it is printed, coated and wired."""
 
 from __future__ import annotations
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 S = TypeVar("S", bound="DataclassInstance")
 
 MAX_SETTING = 1e12  # no setting is meant to be larger; it also keeps products of settings finite
-MAX_ROUNDING = 1e-4  # relative: what two figures of one thing may differ by, for their rounding
+MAX_ROUNDING = 1e-4  # relative: two figures of the same thing may differ by this much through rounding
 POINTS, NUMBERS = -1, -2  # sizes of a list of any length
 
 
@@ -85,7 +85,7 @@ def number(key: str, default: Any, doc: str, **accepts: Unpack[Accepts]) -> Any:
 
 
 def aside(entry: Any) -> Any:
-    """A setting that does not count in its section's key: only an analysis that names it becomes stale with it."""
+    """A setting left out of its section's key: only analyses that name it become stale with it."""
     entry.repr = False
     return entry
 

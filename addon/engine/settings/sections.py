@@ -31,12 +31,12 @@ def placed(content: Any, folder: str) -> Any:
         key: os.path.normpath(os.path.join(folder, name))
         for key, endings in FILE_KEYS.items()
         if isinstance(name := content.get(key), str) and not os.path.isabs(name) and name.lower().endswith(endings)
-    }  # what is no file may be the name of an object
+    }  # other values may be names of objects
     return {**content, **moved} if moved else content
 
 
 def read_part(table: Mapping[str, Any], where: str) -> PartSection:
-    """Only a .blend has a scene to take the unit from, and only where the job asks for it.
+    """Only a .blend has a scene unit, used only if the job asks for it.
 
     Raises InputError where another file is to be in the unit of its scene.
     """

@@ -20,7 +20,7 @@ from .schema import shown
 
 DATA = Path(__file__).resolve().parent.parent.parent / "data"
 
-# What a bath entry may hold beside the keys of a job's [bath] section: see the room `bath`.
+# Keys of a bath entry beside those of a job's [bath] section: see `chemistry.bath`.
 RECIPE_KEYS = frozenset(
     {
         *("composition", "temperature_window_C", "anode", "anode_to_cathode", "brightener_mL_Ah", "agitation"),
@@ -28,9 +28,9 @@ RECIPE_KEYS = frozenset(
         *("filtering", "filter_um", "anode_bag", "aeration", "anode_film_h", "anode_film_A_dm2"),
     }
 )
-# What a bath of the user's own must say, because no default would be honest.
+# Keys that a user's own bath must have, because no default would be honest.
 REQUIRED = ("metal", "conductivity_S_m", "density_g_mL", "window_A_dm2", "efficiency", "limiting_A_dm2")
-COAT, MATERIAL = setting("coat"), setting("part.material")  # where a name stands in a job
+COAT, MATERIAL = setting("coat"), setting("part.material")  # where a job names an entry
 COAT_KEYS = ("sheet_resistance_ohm_sq", "thickness_um", "density_g_mL", "bath_life_h")
 
 
@@ -114,7 +114,7 @@ def bath(name: object, file: object, where: str) -> tuple[str, dict[str, Any]]:
     """Name and plain values of a bath, by the keys that a job file uses.
 
     name : None takes the first entry of the table; file : the user's own table, "" for ours.
-    What only the bench mix needs is left out.
+    Keys that only mixing needs are left out.
     Raises InputError where there is no such bath, or a value is missing.
     """
     if not isinstance(file, str):

@@ -1,4 +1,4 @@
-"""What stands in the tank, and where: the tank itself, anodes, other bodies, and copies of the part."""
+"""Settings of the tank and everything in it: the tank itself, anodes, other bodies, and copies of the part."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class Tank:
         label="Anode plates on",
         choices=("long sides", "short sides"),
     )
-    assumed: bool = False  # whether it was fitted to the part, because nobody said which
+    assumed: bool = False  # whether it was fitted to the part because none was specified
 
 
 @dataclass(frozen=True)

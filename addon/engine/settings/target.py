@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from ..units import A_PER_DM2, GRAM, HOUR, UM
 from .schema import aside, number, text
 
-# What the deposit is for -> the settings of the target that say how much of it
+# Purpose of the deposit -> the settings of the target that quantify it
 PURPOSES: dict[str, tuple[str, ...]] = {
     "none": (),
     "look": ("polish",),

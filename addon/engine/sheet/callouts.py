@@ -1,4 +1,4 @@
-"""Where the numbers of a picture stand: beside it, each with a leader to its place's row, none over part or leader.
+"""Layout of a picture's callouts: numbers beside it, each with a leader to its place's row, none over part or leader.
 
 A place is marked by a dot. Its leader starts where the part ends in that row, goes level to beyond the part, and from
 there straight to its number. Numbers of a side stand in the order of their places, so that no two leaders cross.
@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 LEFT, RIGHT = -1, 1
-MIN_COVERED_ALPHA = 128  # of 255, from which a pixel counts as the part's
+MIN_COVERED_ALPHA = 128  # of 255, alpha from which a pixel belongs to the part
 MIN_ROW_GAP_MM = 0.8  # mm between two leaders where they leave the part
 
 
@@ -99,7 +99,7 @@ def spaced_heights(preferred: Sequence[float], gap: float, low: float, high: flo
     if not preferred:
         return []
     gap = min(gap, (high - low) / max(len(preferred) - 1, 1))
-    blocks: list[tuple[float, int]] = []  # mean of what each block wants, less the gaps before; how many
+    blocks: list[tuple[float, int]] = []  # each block's mean wanted height, less the gaps before; its count
     for number, value in enumerate(preferred):
         mean, count = value - number * gap, 1
         while blocks and blocks[-1][0] > mean:

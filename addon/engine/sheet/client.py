@@ -1,4 +1,4 @@
-"""What the client's sheet shows: the part in metal, the map of its thickness, what to know of it, and no amperes."""
+"""The client's sheet: the part in metal, the thickness map, and notes on it, without electrical figures."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ FORMS: Mapping[Form, tuple[float, float]] = {  # mm: A4 upright and across (ISO 
     "wide": (297.0, 167.0625),
 }
 PAGE_MARGIN_MM, TITLE_SIZE_MM = 12.0, 7.0  # mm
-MAKER_MARK_MM = 42.0, 17.0  # mm: the place that is left for the mark of who made it
+MAKER_MARK_MM = 42.0, 17.0  # mm, place for the maker's logo
 BROAD_VIEWS_SHARE, TALL_VIEWS_SHARE = 0.70, 0.62  # of a broad page's width, of a tall one's height, that the views take
 TALL_STRIP_SHARE, BROAD_STRIP_SHARE = 0.17, 0.20  # of a page's height, that the strip below the views takes
 MIN_STRIP_BESIDE_MM, MAX_STRIP_BESIDE_MM = 62.0, 96.0  # of its height in two rows beside the views
@@ -77,7 +77,7 @@ def page(
     side = BROAD_VIEWS_SHARE * inside
     left, column = PAGE_MARGIN_MM + side + 6, inside - side - 6
     room = bottom - 6 - draw_sentences(made, study, style, callouts, (left, top + 4, column))
-    beside = width > height and room >= MIN_STRIP_BESIDE_MM  # below the sentences, where they leave room for it
+    beside = width > height and room >= MIN_STRIP_BESIDE_MM  # below the sentences, if there is room
     strip = BROAD_STRIP_SHARE * height
     views = bottom - top - LEGEND_HEIGHT_MM - (0.0 if beside else strip)
     _told_views(made, study, style, view, callouts, (PAGE_MARGIN_MM, top, side, views))

@@ -1,4 +1,4 @@
-"""The colors of a part as it is made: plastic, coat, metal in its finish; and of the map of its thickness."""
+"""Colors of a part at each stage: plastic, coat, finished metal; and of its thickness map."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ COATS: Mapping[str, Color] = {
 }
 PLASTIC, PLAIN_METAL, PLAIN_COAT = (0.90, 0.89, 0.86), (0.75, 0.75, 0.75), (0.35, 0.35, 0.35)
 METAL_GLOSS = {"bright": 0.45, "satin": 0.14, "patina": 0.10}  # white added where a finish mirrors the light
-PATINAS: Mapping[str, Color] = {"copper": (0.22, 0.13, 0.10)}  # what darkens it where it is sheltered
+PATINAS: Mapping[str, Color] = {"copper": (0.22, 0.13, 0.10)}  # patina: darkens sheltered places
 PLAIN_PATINA = (0.20, 0.20, 0.21)
 PATINA_WEAR_EXPONENT = 2.0  # of the open share: how fast a hand rubs a patina back, common practice, no source
 
@@ -35,7 +35,7 @@ def metal_color(metal: str) -> Color:
 
 
 def patina_color(metal: str) -> Color:
-    """The display color of what darkens it where it is sheltered."""
+    """The display color of a metal's patina in sheltered places."""
     return PATINAS.get(metal, PLAIN_PATINA)
 
 
@@ -45,7 +45,7 @@ def coat_color(coat: str) -> Color:
 
 
 def finish_colors(study: Study) -> NDArray[np.float64]:
-    """(m, 3) each face as it comes out: metal, its coat where it stays bare, plastic where it is not plated."""
+    """(m, 3) the color of each face when finished: metal, coat where it stays bare, plastic where it is not plated."""
     field, surface = study.results.field, study.surface
     assert field is not None
     name = study.job_used.bath.metal
@@ -54,7 +54,9 @@ def finish_colors(study: Study) -> NDArray[np.float64]:
         seen = study.results.openness
         open_to = np.full(len(tint), 0.5) if seen is None else np.clip(np.nan_to_num(seen.openness, nan=0.5), 0.0, 1.0)
         dark = np.array(patina_color(name))
-        tint = dark + open_to[:, None] ** PATINA_WEAR_EXPONENT * (tint - dark)  # rubbed back where a hand reaches
+        tint = dark + open_to[:, None] ** PATINA_WEAR_EXPONENT * (
+            tint - dark
+        )  # the patina is rubbed off where a hand reaches
     tint[field.flag == Flag.BARE] = coat_color(study.job_used.coat.name)
     tint[~surface.plated] = PLASTIC
     return tint

@@ -1,4 +1,4 @@
-"""The shapes of a font's characters, whoever brings them: closed loops of cubic curves."""
+"""Glyphs of a font, from any source: closed loops of cubic curves."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-REPLACEMENT_CHARACTER = "?"  # drawn in place of a character that the font has not
+REPLACEMENT_CHARACTER = "?"  # drawn in place of a character missing from the font
 SEGMENTS_PER_CURVE = 6  # straight pieces that a curve is drawn as
 
 

@@ -27,7 +27,7 @@ BEND_MM = 1.5  # mm beside the part, where a leader turns to its number
 
 @dataclass(frozen=True)
 class Style:
-    """Colors of a page: its paper, its ink, and a faint ink for what stands back."""
+    """Colors of a page: paper, ink, and a faint ink for secondary things."""
 
     paper: Color
     ink: Color

@@ -1,4 +1,4 @@
-"""What is told of a part in a picture: which side shows it, and the places in sight with one plain sentence each."""
+"""Notes on a picture of a part: the best view, and the visible places with one plain sentence each."""
 
 from __future__ import annotations
 
@@ -20,7 +20,9 @@ from ..visibility.shaded import Sight, sight, sights, view
 
 MAIN_VIEW_PIXELS, TRIAL_PIXELS = 1000, 96
 VIEW_RISE = 0.42  # upward share of a line of sight from a little above
-MIN_GAIN_OF_HIGH_VIEW = 1.5  # by which the view from higher up must show more: it hides how a tall part is built
+MIN_GAIN_OF_HIGH_VIEW = (
+    1.5  # factor by which a view from higher up must show more, because it hides how a tall part is built
+)
 VIEW_AZIMUTHS = 12  # views that are tried, none square to the model's axes
 MIN_GAIN_OF_RISE = {VIEW_RISE: 1.0, 1.0: MIN_GAIN_OF_HIGH_VIEW}  # the rise of each, and what it must gain
 MAX_CALLOUTS = 5
@@ -36,7 +38,7 @@ class Callout:
 
 
 class View(Protocol):
-    """A part as it is seen: what `Sight` and a camera's `Projected` both answer."""
+    """A view of a part: the interface shared by `Sight` and `Projected`."""
 
     @property
     def faces(self) -> NDArray[np.intp]:
@@ -49,7 +51,7 @@ class View(Protocol):
 
 
 def best_view_and_callouts(study: Study) -> tuple[Sight, list[Callout]]:
-    """The side that the part is shown from, and what is told of the places in sight. Needs a thickness."""
+    """The best view of the part, and callouts of the visible places. Needs a thickness."""
     view = _best_view(study)
     return view, callouts(study, view)
 
@@ -85,7 +87,7 @@ def callouts(study: Study, view: View) -> list[Callout]:
     """At most five places that are in sight, one plain sentence each."""
     surface, field, coat = study.surface, study.results.field, study.results.coat
     assert field is not None
-    faces = view.faces[view.in_sight(surface.centroid[view.faces])]  # not those of which only an edge shows
+    faces = view.faces[view.in_sight(surface.centroid[view.faces])]  # not faces seen edge-on
     seen = faces[surface.plated[faces]]
     if not len(seen):
         return []

@@ -1,4 +1,4 @@
-"""What a page is made of, in millimeters from its upper left corner: pictures, lines, boxes and words.
+"""The items of a page, in millimeters from its upper left corner: pictures, lines, boxes and words.
 
 A page is set once; `svg`, `pdf` and `raster` write the same one.
 """
@@ -90,7 +90,7 @@ class Page:
     language: Language = ENGLISH
 
     def translated(self, text: str) -> str:
-        """A text of ours in the language of the page."""
+        """A text in the language of the page."""
         return translated(text, self.language)
 
     def add(self, *items: Item) -> None:
@@ -113,7 +113,7 @@ class Page:
         return item.left, item.top, item.left + item.width, item.top + item.height
 
     def shortened(self, words: str, size: float, width: float) -> str:
-        """Words that fit into `width` mm, their end left out where they are longer."""
+        """Words cut to `width` mm."""
         if self.glyphs.width(words) * size <= width:
             return words
         while words and self.glyphs.width(words + ELLIPSIS) * size > width:

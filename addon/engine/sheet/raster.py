@@ -11,7 +11,7 @@ from ..geometry import ragged
 from .page import Box, Color, Item, Line, Page, Picture
 
 MM_PER_INCH = 25.4
-SCAN_LINES_PER_PIXEL = 4  # lines a pixel on which a shape's edges are crossed; along a line its cover is exact
+SCAN_LINES_PER_PIXEL = 4  # scan lines per pixel; along a line coverage is exact
 DISK_CORNERS = 64
 MIN_COVER = 1e-6  # of a pixel: less has no color
 FLIP_Y = np.array([1.0, -1.0])  # a font has y up
@@ -23,7 +23,7 @@ def draw(page: Page, dots_per_inch: float, clear: bool = False) -> NDArray[np.ui
     """(height, width, 4) the page in RGB with alpha. clear : without its paper. Linear in pixels and in outlines."""
     scale = dots_per_inch / MM_PER_INCH
     size = round(page.height * scale), round(page.width * scale)
-    canvas = np.zeros((*size, 4), dtype=np.float32)  # colors times how much is covered, and that
+    canvas = np.zeros((*size, 4), dtype=np.float32)  # premultiplied colors, and alpha
     if not clear:
         canvas[:] = *page.paper, 1.0
     for item in page.items:
@@ -126,7 +126,7 @@ def _picture(canvas: NDArray[np.float32], item: Picture, scale: float) -> None:
     y = np.clip(((np.arange(top, bottom) + 0.5) / scale - item.top) / item.height * rows - 0.5, 0, rows - 1)
     x = np.clip(((np.arange(left, right) + 0.5) / scale - item.left) / item.width * columns - 0.5, 0, columns - 1)
     source = item.pixels.astype(np.float32) / 255.0
-    source[..., :3] *= source[..., 3:]  # colors weigh as much as they cover
+    source[..., :3] *= source[..., 3:]  # colors are weighted by alpha
     pixels = _interpolate(_interpolate(source, y).transpose(1, 0, 2), x).transpose(1, 0, 2)
     part = canvas[top:bottom, left:right]
     part *= 1.0 - pixels[..., 3:]

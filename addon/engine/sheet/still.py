@@ -1,4 +1,4 @@
-"""A picture that was made elsewhere, with numbers at the places that are told, and the sentences below it."""
+"""A rendered picture with numbered callouts, and their sentences below it."""
 
 from __future__ import annotations
 

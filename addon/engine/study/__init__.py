@@ -1,4 +1,4 @@
-"""One study of a part and a job: the analyses in their order, their results, and what need not be computed again."""
+"""A study of a part and a job: the analyses in order, their results, and their cache."""
 
 from .analyses import ANALYSES, NAMES, USUAL
 from .analysis import Analysis

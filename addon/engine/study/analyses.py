@@ -1,4 +1,4 @@
-"""Every question that a study answers: what it reads, which results it needs, and the room that knows.
+"""The registry of analyses: the settings each reads, the results it needs, and the function that computes it.
 
 This registry is the only place where a result and a section of the job are named by a string.
 """
@@ -23,14 +23,14 @@ _CELL = (
     *("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES, "supply"),
     *("coat.name", "coat.sheet_resistance", "wires", "effort.panels"),
 )
-_BARE_CELL = tuple(name for name in _CELL if name not in ("coat.name", "coat.sheet_resistance"))  # without its losses
+_BARE_CELL = tuple(name for name in _CELL if name not in ("coat.name", "coat.sheet_resistance"))  # no losses of it
 _STANDS = ("part.up", "part.material", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES)
 _ON_RODS = ("hanger.rod", "hanger.clearance", "hanger.rim")
 _BEFORE = ("hung", "contacts", "coat", "gas", "gas_hung", "hanging", "rack", "rack_holder")  # what stands in the tank
 
 
 def _shade(helper: str, run: Callable[[Study, Tracer], object]) -> Analysis:
-    """What a printed helper in the tank takes from the deposit: a second solution of the field, with it."""
+    """The analysis of a printed helper's shading: a second solution of the field, with the helper."""
     return Analysis(
         f"{helper}_shade",
         _CELL,

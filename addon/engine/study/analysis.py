@@ -1,4 +1,4 @@
-"""One question that a study answers: what it reads, and who answers it."""
+"""An analysis of a study: its inputs and its function."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ class Analysis:
     inputs : analyses whose results it reads, which are asked for with it; where one has no result it must do without
     run : (study so far, tracer) -> result, or a generator of steps that returns it
     weight : share of the progress bar
-    optional_inputs : analyses whose results it reads where they are there; too dear to be asked for with it
+    optional_inputs : analyses whose results it reads where they are there; too expensive to be requested along with it
     on_demand : whether it runs only where it is asked for by name
     """
 

@@ -20,7 +20,7 @@ class Cache:
     results: dict[str, object] = field(default_factory=dict)
 
     def only(self, keys: Collection[str]) -> Cache:
-        """What of it stands under some keys."""
+        """The entries under some keys."""
         return Cache(
             {key: surface for key, surface in self.surfaces.items() if key in keys},
             {key: result for key, result in self.results.items() if key in keys},

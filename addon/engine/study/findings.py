@@ -1,4 +1,4 @@
-"""Everything that a study found, most severe first."""
+"""All findings of a study, most severe first."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ REPORTED: Mapping[str, str] = {
     "fits": "fits",
     "gas.narrow_openings": "narrow",
 }
-SHUT_OFF_SHARE = 0.5  # of what stays bare: plugs that shut off as much are what to do about it
+SHUT_OFF_SHARE = 0.5  # of the bare area: plugs that cover this share are its remedy
 OF_DENSITY = (Code.ABOVE_WINDOW, Code.BELOW_WINDOW, Code.NEAR_LIMITING)
 ON_DEMAND: Mapping[str, str] = {
     "layouts": "layouts",
@@ -70,7 +70,7 @@ def of_study(study: Study) -> list[Finding]:
 def faults(study: Study) -> list[Finding]:
     """What is wrong with the model; where it has no volume to weigh, with what is known of floating all the same."""
     hanging, findings = study.results.hanging, list(study.surface.faults)
-    if any(fault.code == Code.MESH_OPEN for fault in findings):  # which says already that there is no volume
+    if any(fault.code == Code.MESH_OPEN for fault in findings):  # which already reports the missing volume
         findings = [
             replace(fault, names={**fault.names, "encloses": ""}) if "encloses" in fault.names else fault
             for fault in findings
@@ -87,7 +87,7 @@ def faults(study: Study) -> list[Finding]:
 
 
 def plugged(finding: Finding, study: Study) -> Finding:
-    """What stays bare is no fault where most of it lies in holes that plugs shut off."""
+    """Bare area is no fault where most of it lies in holes shut off by plugs."""
     plugs = study.results.plugs
     if plugs is None or finding.code not in BARE or not shut_off(finding, study, plugs.faces):
         return finding
@@ -95,7 +95,7 @@ def plugged(finding: Finding, study: Study) -> Finding:
 
 
 def shut_off(finding: Finding, study: Study, faces: NDArray[np.bool_]) -> bool:
-    """Whether most of what a finding tells to stay bare is among these faces (m,) of the part."""
+    """Whether most of the bare area of a finding is among these faces (m,) of the part."""
     field = study.results.field
     bare = finding.faces
     if not len(bare) and field is not None:
@@ -105,7 +105,7 @@ def shut_off(finding: Finding, study: Study, faces: NDArray[np.bool_]) -> bool:
 
 
 def _of_deposit(study: Study) -> list[Finding]:
-    """Findings of the deposit; none about the wanted density where the field says that another one flows."""
+    """Findings of the deposit; none about the wanted density if the field has another one."""
     deposit, field = study.results.deposit, study.results.field
     findings = [] if deposit is None else list(deposit.findings)
     if field is None or not (field.is_below_wanted or study.job.supply.hold is not None):
@@ -135,7 +135,7 @@ def _missing(study: Study) -> list[Finding]:
     """Why an analysis that was asked for has no result."""
     asked = {key: name for key, name in ON_DEMAND.items() if study.asked_for(name)}
     effects = {f"helpers.{kind.option}.thinnest_um": kind.effect for kind in made(study.results)}
-    if study.results.field is not None:  # else that says why
+    if study.results.field is not None:  # otherwise that finding gives the reason
         asked |= {key: name for key, name in effects.items() if study.asked_for(name)}
     return [
         Finding(

@@ -1,4 +1,5 @@
-"""The kinds of printed helpers, in one table: how each is asked for, what makes it, what solves the field with it."""
+"""The kinds of printed helpers, in one table: its option, the analysis that makes it, and the one that solves the
+field with it."""
 
 from __future__ import annotations
 

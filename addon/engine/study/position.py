@@ -30,7 +30,7 @@ from ..units import GRAM_PER_ML
 from .printed import losses
 from .study import Study
 
-LIGHTEST_METAL_KG_M3 = 2700.0  # aluminum (CRC Handbook, from memory): which metal a part is of, nobody says
+LIGHTEST_METAL_KG_M3 = 2700.0  # kg/m3, aluminum (CRC Handbook, from memory): stands for a part of unknown metal
 HEAVIEST_METAL_KG_M3 = 8960.0  # copper (CRC Handbook, from memory): heavier than steel, brass and nickel silver
 
 
@@ -53,7 +53,7 @@ def hanging_of(study: Study, tracer: Tracer) -> Progress[hanging.Hanging]:
 
 
 def _used(study: Study) -> Spots:
-    """Where the wires touch the part: those of the coat, or the best contacts while nobody knows how many it needs."""
+    """Where the wires touch the part: those of the coat, or the best contacts while the number of wires is unknown."""
     surface, coated, contacts = study.surface, study.results.coat, study.results.contacts
     wires = coated.wires if coated is not None else contacts.best if contacts is not None else ()
     faces = np.array([wire.face for wire in wires], dtype=np.intp)

@@ -51,7 +51,7 @@ def settled(job: Job, asked: Collection[str]) -> Job:
 
 @dataclass(frozen=True, eq=False)
 class _Stand:
-    """What stands in the tank: the job there, its bodies, the height of the rim, the walls of a tank from a mesh."""
+    """Inputs of helpers in the tank: job, bodies, height of the rim, and walls of a tank from a mesh."""
 
     job: Job
     own: Arrangement
@@ -69,7 +69,7 @@ class _Stand:
         return cls(job, own, rim, walls)
 
     def anodes(self, study: Study) -> Sequence[Anode]:
-        """Those of the job, or the two plates that are assumed."""
+        """The anodes of the job, or the two assumed plates."""
         if self.job.anodes is not None:
             return self.job.anodes
         assert self.own.inside is not None

@@ -68,7 +68,7 @@ def stale(study: Study, part: Part, job: Job, bodies: Mapping[str, Part] | None 
     job = vessel.fitted(job, study.surface)
     tried = {name for name, reason in study.reasons.items() if reason != LEFT_OUT}
     old: set[str] = set()
-    for _ in range(2):  # what is stale itself changes nothing
+    for _ in range(2):  # a stale result makes no others stale
         now = keys(part, job, study.bodies if bodies is None else bodies, held=tried | set(study.results.names) - old)
         old = {name for name in study.results.names if study.keys.get(name) != now[name]}
     return old
@@ -84,15 +84,15 @@ def run(
     cache: Cache | None = None,
     bodies: Mapping[str, Part] | None = None,
 ) -> Progress[Study]:
-    """Walk the analyses once, forwards; what the cache holds under a valid key is not computed again.
+    """Run the analyses in order; results cached under a valid key are reused.
 
     only : analyses that are wanted; their inputs are added. None: the usual ones and those that the job asks for
     (`effort.also`, `rack.suggest`, `target.purpose`), but none of `job.effort.skip`.
     also : analyses that are wanted beside the usual ones, though the job does not ask for them
     cache : read and added to
     bodies : models of the files that the job names for tank, anodes, shields and thieves, in meters
-    An analysis that meets bad input (InputError) gets no result and its sentence in `reasons`; the rest goes on. Raises
-    InputError where the job asks for an analysis that there is not, or for a target that contradicts itself.
+    An analysis that meets bad input (InputError) gets no result and its sentence in `reasons`; the rest goes on.
+    Raises InputError where the job asks for an unknown analysis, or for a target that contradicts itself.
     """
     cache = Cache() if cache is None else cache
     skipped = _skipped(job)
@@ -128,7 +128,7 @@ def run(
 
 
 def _traced(part: Part, job: Job, make_tracer: TracerMaker, cache: Cache) -> Progress[tuple[Surface, Tracer]]:
-    """The part's surface and what casts rays at it."""
+    """The part's surface and its ray tracer."""
     key = _surface_key(part, job)
     if key not in cache.surfaces:
         extent.check(part, job.part.unit)
@@ -163,11 +163,11 @@ def _without(study: Study, name: str, reason: str) -> Study:
 
 
 def _settled(job: Job, surface: Surface) -> Job:
-    """The job with what a fixed current or time makes of its target; where it names no tank, with one for the part."""
+    """The job with its target settled by a fixed current or time, and with a tank for the part if it names none."""
     job = vessel.fitted(job, surface)
     area = float(surface.plated_area.sum())
     if (job.target.current is None and job.target.time is None) or not area > 0:
-        return job  # without area the deposit says what is wrong
+        return job  # without plated area the deposit reports the error
     if job.target.current is not None and job.supply.hold is not None:
         raise InputError(filled("{target.current_A} and {supply.hold_V} cannot both be held; leave one of them out"))
     stated = {name for name, spec in specs(Target).items() if f"target.{spec.key}" in (job.specified or ())}
@@ -175,12 +175,12 @@ def _settled(job: Job, surface: Surface) -> Job:
 
 
 def asks_for_spacing(job: Job) -> bool:
-    """Whether it is to be found where copies hang."""
+    """Whether the spacing of copies is to be computed."""
     return job.rack.suggest > 1 and not job.rack.positions
 
 
 def _skipped(job: Job) -> set[str]:
-    """The analyses that are not to run: those that the job leaves out, and another way up where none is to be taken."""
+    """Analyses not to run: those that the job skips, and those of a recommended way up where none applies."""
     left_out = _named(job.effort.skip, "skip")
     left_out |= {"field_at_target"} if "field" in left_out else set()
     if "hanging" in left_out or not is_recommended(job):
@@ -189,7 +189,7 @@ def _skipped(job: Job) -> set[str]:
 
 
 def _asked_by_settings(job: Job) -> list[str]:
-    """The analyses that a setting asks for that has no other use."""
+    """Analyses requested implicitly by a setting."""
     return ["rack"] * (job.rack.suggest > 1) + ["purpose"] * (job.target.purpose != "none")
 
 

@@ -1,4 +1,4 @@
-"""What is printed for one tank and stands there: the job with its copies, each helper, and the rods that bear them."""
+"""Printed helpers that stand in one tank: the job with its copies, each helper, and the rods that carry them."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from .results import Results
 from .study import Study
 
 STANDING = {kind.option for kind in KINDS if not kind.on_part} - {"hanger"}  # made in the tank's axes
-MIN_LEVEL = 1e-6  # part of a rod's way along x or y, from which it meets the sides there
+MIN_LEVEL = 1e-6  # component of a rod's direction along x or y, from which it crosses the sides there
 
 
 def job_of(study: Study) -> Job:
@@ -30,12 +30,12 @@ def job_of(study: Study) -> Job:
 
 
 def arranged(study: Study) -> Arrangement:
-    """What the current meets there without what is printed."""
+    """The arrangement without printed helpers."""
     return arrange(study.surface, job_of(study), study.bodies)
 
 
 def printed_in(results: Results) -> dict[str, Printed]:
-    """What stands in the tank, by the name that it is asked for by."""
+    """The helpers that stand in the tank, by option name."""
     return {kind.option: getattr(results, kind.analysis).made for kind in made(results) if kind.option in STANDING}
 
 
@@ -49,7 +49,7 @@ def solids(study: Study, own: Arrangement) -> Iterator[tuple[str, Solid]]:
 
 
 def helper_bodies(study: Study, own: Arrangement) -> list[Standing]:
-    """The same with masks and the thief's wire, for distances."""
+    """The same including masks and the thief's wire, for clearances."""
     standing = [Standing(name, points[triangles]) for name, (points, triangles) in solids(study, own)]
     if (masks := study.results.masks) is not None:
         standing += [Standing("masks", pose.of(masks.corners)) for pose in own.poses]
@@ -60,7 +60,7 @@ def helper_bodies(study: Study, own: Arrangement) -> list[Standing]:
 
 
 def bars(study: Study, own: Arrangement) -> list[Bar]:
-    """The rods that all of it hangs on."""
+    """The rods that carry the helpers."""
     results = study.results
     holders = {"rack": results.rack_holder, "shield": results.shield, "thief": results.thief}
     bars = [

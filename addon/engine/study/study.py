@@ -1,4 +1,4 @@
-"""One part, one job, and all that is known of them."""
+"""A study: one part, one job, and their results."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ from .results import Results
 
 T = TypeVar("T")
 
-LEFT_OUT = "left out"  # the reason of an analysis that nobody wanted
+LEFT_OUT = "left out"  # the reason of an analysis that was not requested
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,13 +48,13 @@ class Study:
 
     @property
     def hung(self) -> Job:
-        """The job with the part as it hangs: the way up that contacts, current distribution, map and plan are of."""
+        """The job with the part as it hangs: the way up used by contacts, current distribution, maps and plan."""
         return self.job if self.results.hung is None else self.results.hung.of(self.job)
 
     @property
     def in_tank(self) -> Job:
-        """As `hung`, in the tank that it stands in: one that nobody gave fits the part as it hangs; with the copies
-        at the spacing that was found, where the job asks for one and does not say itself where they hang."""
+        """As `hung`, in its tank: fitted to the hanging part if none is specified; with copies at the computed
+        spacing, if the job asks for one and does not place them itself."""
         job = vessel.fitted(self.hung, self.surface) if self.job.tank.assumed else self.hung
         return job if self.spaced is None or job.rack.positions else replace(job, rack=self.spaced)
 
@@ -69,7 +69,7 @@ class Study:
 
     @property
     def job_used(self) -> Job:
-        """The job as it was asked for, with the tank that its part stands in."""
+        """The job as specified, with the tank that its part hangs in."""
         return replace(self.job, tank=self.in_tank.tank)
 
     @property
@@ -108,7 +108,7 @@ class Study:
         return Layer.of(self.surface, job.coat.thickness, job.target.thickness, solved.thickness, span)
 
     def asked_for(self, analysis: str) -> bool:
-        """Whether an analysis has a result, or a reason why not beside that nobody wanted it."""
+        """Whether an analysis has a result, or a reason other than not being requested."""
         return analysis in self.results.names or self.reasons.get(analysis, LEFT_OUT) != LEFT_OUT
 
     def completed_by(self, earlier: Study) -> Study:

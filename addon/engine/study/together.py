@@ -1,4 +1,4 @@
-"""All that is printed for one tank at once: whether it stays apart, and the field with all of it in place."""
+"""All printed helpers of one tank: clearances, and the field with everything in place."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def check_apart(study: Study) -> None:
     own = arranged(study)
     standing = helper_bodies(study, own)
     apart.check(standing, clearance, bars(study, own))
-    if results.rack_holder is not None and study.spaced is not None:  # others may be older than the rack
+    if results.rack_holder is not None and study.spaced is not None:  # other helpers may be older than the rack
         others = [body for body in standing if body.name not in ("rack", "hanger", "masks")]
         surface = study.surface
         parts = [apart.Standing("rack", pose.of(surface.points)[surface.triangles]) for pose in own.poses]
@@ -34,7 +34,7 @@ def check_apart(study: Study) -> None:
 
 
 def helpers_field(study: Study, tracer: Tracer) -> Progress[shade.Together]:
-    """The field with everything that was made. Raises InputError where nothing was, or two of it meet."""
+    """The field with everything that was made. Raises InputError where none was made, or two of them touch."""
     alone, names = study.results.field_at_target, tuple(kind.option for kind in made(study.results))
     if alone is None or not names:
         raise InputError(study.reasons.get("field_at_target") or LEFT_OUT)

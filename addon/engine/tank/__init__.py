@@ -1,1 +1,1 @@
-"""What stands in the tank, and the walls round it."""
+"""The tank: its contents and walls."""

@@ -15,7 +15,7 @@ from ..units import MM
 from .body import STAND_OFF_M, Array, Body, Pose, Role
 
 LONG_SIDES, SHORT_SIDES = "long sides", "short sides"
-MIN_PLATE_M = 10 * MM  # a side of a plate: narrower ones are not cut, common practice, no source
+MIN_PLATE_M = 10 * MM  # m, least side of a plate (common practice, no source)
 END_CLEARANCE_M = 10 * MM  # of a plate's edges from wall, floor and surface
 DENSITY_HEADROOM = 1.25  # area beyond what the anode's own limit asks for: its rim carries more than its middle
 MIN_DENSITY_HEADROOM = 1.05  # the same where a larger plate would ask for a larger tank

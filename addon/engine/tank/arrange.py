@@ -37,7 +37,7 @@ HALF_TURN = np.diag([-1.0, -1.0, 1.0])
 
 @dataclass(frozen=True, eq=False)
 class Arrangement:
-    """All that the current meets.
+    """The bodies in the tank.
 
     poses : the part's copies, the first being the one whose faces are colored
     bodies : everything else, walls last
@@ -58,7 +58,7 @@ class Arrangement:
 def arrange(
     surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None, rack: Rack | None = None
 ) -> Arrangement:
-    """All bodies at the places that the job gives them; `clearance.check` says whether they can stand there.
+    """Place all bodies as the job specifies; `clearance.check` tests whether they fit.
 
     meshes : the models that the job names by file (tank, anodes, shields, thieves), in meters and tank
     coordinates; rack : copies in place of the job's own. Raises InputError where a model is missing or a tank has no
@@ -134,7 +134,7 @@ def _check_wet(bodies: Sequence[Body], tank: Tank) -> None:
 
 
 def turned_by_half(arrangement: Arrangement) -> Arrangement:
-    """With every copy of the part turned by half about the vertical through its own middle."""
+    """The arrangement with every copy of the part turned by 180 degrees about the vertical through its middle."""
     poses = tuple(
         Pose(pose.name, HALF_TURN @ pose.turn, pose.middle + HALF_TURN @ (pose.shift - pose.middle), pose.middle)
         for pose in arrangement.poses

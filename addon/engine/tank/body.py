@@ -18,7 +18,7 @@ STAND_OFF_M = 5 * MM  # a plate on its hanger from the wall behind it: common pr
 
 
 class Role(IntEnum):
-    """What a surface does to the current: collects it, gives it, or lets none through."""
+    """The electrical role of a surface: cathode, anode or insulator."""
 
     PART = 0
     THIEF = 1
@@ -105,7 +105,7 @@ def clipped(body: Body, level: float) -> Body:
         np.stack([tip[j], first[j], second[j]], axis=1),
     ]
     triangles = np.vstack([inside, *below]).astype(np.int32)
-    # a corner that lies on the level is its own cut point
+    # a corner exactly on the level is its own cut point
     same = np.arange(len(points))
     same[len(body.points) :] = np.where(height[a] == 0, a, np.where(height[b] == 0, b, same[len(body.points) :]))
     triangles = same[triangles].astype(np.int32)

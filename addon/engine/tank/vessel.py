@@ -26,17 +26,17 @@ from .body import STAND_OFF_M
 Array = NDArray[np.float64]
 
 BESIDE_M, ABOVE_M, BELOW_M, FREEBOARD_M = 50 * MM, 20 * MM, 20 * MM, 30 * MM
-SIZE_STEP_M, LEVEL_STEP_M = 10 * MM, 5 * MM  # sizes, and the level of an assumed tank, are rounded up to it
+SIZE_STEP_M, LEVEL_STEP_M = 10 * MM, 5 * MM  # m, sizes and the level of an assumed tank are rounded up to this
 WALL_CLEARANCE_M = 25 * MM  # of the part from the walls without an anode
 # of an anode from the part: as far as the part is wide, so that its edges do not draw all of the current
 MIN_ANODE_DISTANCE_M, MAX_ANODE_DISTANCE_M = 40 * MM, 200 * MM
-MAX_DEPTH_RATIO = 3.0  # of a vessel to what is needed: hands and wires hardly reach into a deeper one
+MAX_DEPTH_RATIO = 3.0  # ratio of a vessel's depth to the needed one: hands and wires hardly reach into a deeper one
 RACK_GAP_WIDTHS = 1.0  # between copies that are to be spaced, in widths of one
 MAX_ROWS = 4  # of copies, one below the other
 MAX_SIZE_M = 10.0  # no tank of a job is larger
 
 _used_points: WeakKeyDictionary[Surface, Array] = WeakKeyDictionary()
-# by way up and turn: every reader of a study asks for its tank, and one takes a pass over all points
+# cached by way up and turn: many readers ask for the tank, and each takes a pass over all points
 _extents: WeakKeyDictionary[Surface, dict[tuple[float, ...], Array]] = WeakKeyDictionary()
 
 
@@ -61,14 +61,14 @@ class Space:
 
 
 def is_assumed(job: Job) -> bool:
-    """Whether the job leaves the tank and what stands in it open, but for the part's own places."""
+    """Whether the job leaves tank and contents unspecified, apart from the part's own places."""
     stated_sections = {key.split(".")[0] for key in job.specified or ()}
     usual = Tank()
     return (
         (job.tank.shape, job.tank.file) == (usual.shape, usual.file)
         and np.allclose((*job.tank.size, job.tank.level), (*usual.size, usual.level), rtol=1e-6)
         and job.anodes is None
-        and job.place.centre is None  # which is told from the usual tank's floor
+        and job.place.centre is None  # measured from the default tank's floor
         and not (job.shields or job.thieves or stated_sections & {"tank", "anode"})
     )
 
@@ -76,8 +76,8 @@ def is_assumed(job: Job) -> bool:
 def fitted(job: Job, surface: Surface) -> Job:
     """The job with the smallest common vessel for its tank, where it says nothing of one; else the job itself.
 
-    The level is as high as part and anodes ask for. What no vessel of the table takes gets a box to measure. A tank
-    that was assumed before is chosen again.
+    The level is as high as part and anodes ask for. A part too large for every vessel of the table gets a custom box.
+    A tank that was assumed before is chosen again.
     """
     if not (job.tank.assumed or is_assumed(job)):
         return job
@@ -138,7 +138,7 @@ def roomy(extent: ArrayLike, tank: Tank) -> Tank:
 
 
 def _spaces(surface: Surface, job: Job) -> list[Space]:
-    """What the part and its copies ask for; several ways where copies are still to be spaced."""
+    """The space that the part and its copies need; several options where copies are still to be spaced."""
     if job.rack.positions:
         middles = np.array(job.rack.positions)
         turns = job.rack.turns or (job.place.turn,) * len(middles)
@@ -184,7 +184,7 @@ def _extent(surface: Surface, job: Job, turn: float) -> Array:
         about = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
         low, high = bounds(_used_points[surface] @ (about @ turn_up(unit(job.part.up))).T)
         known[key] = high - low
-        known[key].flags.writeable = False  # it is handed out more than once
+        known[key].flags.writeable = False  # shared: must not be changed
     return known[key]
 
 
@@ -201,11 +201,11 @@ def _common(space: Space) -> list[Tank]:
 
 
 def _made(space: Space) -> Tank:
-    """A box to measure."""
+    """A custom box."""
     length, width = (_rounded_up(need, SIZE_STEP_M) for need in (space.length, space.width))
     depth = _rounded_up(space.level_in(length) + FREEBOARD_M, SIZE_STEP_M)
     if length == width:
-        length += SIZE_STEP_M  # of a square nobody knows which sides are the long ones
+        length += SIZE_STEP_M  # in a square tank neither side is the longer one
     return _box(space, length, width, depth, LONG_SIDES if length > width else SHORT_SIDES)
 
 

@@ -1,1 +1,1 @@
-"""Where gas and liquid stay, for a way up."""
+"""Trapped gas and drag-out for a way up."""

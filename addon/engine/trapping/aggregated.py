@@ -26,7 +26,7 @@ EDGE_OVER_ROOT_AREA = 1.5  # of an even triangle: 2 / 3^(1/4)
 MAX_EDGE_GROWTH = 1.25  # of the edges that are collapsed, where too few are short enough
 MAX_AGGREGATION_ROUNDS = 40
 INDEPENDENT_ROUNDS = 3  # of a search for points that stay: nearly all then have one beside them
-FLATNESS_STEPS = 12  # points that bend as much as each other are drawn by lot
+FLATNESS_STEPS = 12  # random order among points of equal curvature
 OFF_PLANE_WEIGHT = 30.0  # of the distance from a point's own tangent plane beside that along it, both squared
 
 
@@ -105,7 +105,7 @@ def _aggregation_targets(points: Array, corners: Ints, longest: float, turn: int
     cost = np.concatenate([square[forward], square[back]]) + OFF_PLANE_WEIGHT * off
     target = np.arange(len(points))
     dearest_first = np.argsort(-cost, kind="stable")
-    target[start[dearest_first]] = to[dearest_first]  # the last written is the cheapest
+    target[start[dearest_first]] = to[dearest_first]  # the last write wins: the cheapest
     return target
 
 
@@ -155,7 +155,7 @@ def _surviving_triangles(corners: Ints) -> Ints:
     group = np.concatenate([[0], np.cumsum(~same)])
     way = np.where(even, 1, -1)[order]
     excess = np.bincount(group, way).astype(int)[group]
-    # of those that run the way in excess, as many as there are too many
+    # of the triangles in the excess direction, as many as are surplus
     open_faces = np.flatnonzero(excess * way > 0)
     first = np.searchsorted(group[open_faces], group[open_faces])
     open_faces = open_faces[np.arange(len(open_faces)) - first < np.abs(excess[open_faces])]

@@ -1,11 +1,10 @@
 """Where gas gathers below a surface: every basin of the liquid for one way up, and where basins meet.
 
 The liquid above a falling level h, {outside the part, height > h}, falls into pieces that are born and
-that merge at points of the part's surface alone: in the liquid itself height has no critical point. They
-are followed on a graph: the surface's points and edges, and for each peak of the solid, which has liquid
-above, one link straight up to the ceiling over it or to the open bath. An edge lasts down to its lower end.
-What of this graph lies above h has just as many pieces as the liquid above h, so no grid is needed
-(docs/theory-gas.md).
+that merge at points of the part's surface alone: in the liquid itself height has no critical point. They are tracked
+on a graph: the surface's points and edges, and for each peak of the solid, which has liquid above, one link straight
+up to the ceiling over it or to the open bath. An edge lasts down to its lower end. What of this graph lies above h
+has just as many pieces as the liquid above h, so no grid is needed (docs/theory-gas.md).
 """
 
 from __future__ import annotations
@@ -54,11 +53,11 @@ def find_basins(relief: Relief, up: ArrayLike, rise: NDArray[np.float64] | None 
     count = len(height)
     i, j = relief.edges
     rising = pick(height, j) >= pick(height, i)  # of points at one height, the later in the list counts as higher
-    # products, for a choice by a mask costs several times as much
+    # products, because selection by a mask costs several times as much
     step = relief.edge_step * rising
     low, high = j - step, i + step
     link = np.arange(count + 1)  # the last is the open bath
-    link[low] = high  # any higher neighbor will do: the climb stays above its start
+    link[low] = high  # any higher neighbor will do: the path never drops below its start
     top = np.flatnonzero(link[:count] == np.arange(count))
     under = _solid_above(relief, height, up, top)
     peak = top[~under]
@@ -97,7 +96,7 @@ def _solid_above(
     """
     is_top = np.zeros(len(height), dtype=bool)
     is_top[top] = True
-    least = 1e-12 * relief.size  # for level edges: as if they fell by this
+    least = 1e-12 * relief.size  # for level edges, taken to fall by this
     outlined, rounding = np.zeros(len(top)), np.zeros(len(top))
     for turn in range(3):
         a, b, c = (relief.corners[(turn + k) % 3] for k in range(3))

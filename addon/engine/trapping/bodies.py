@@ -89,7 +89,7 @@ def _clipped_walls(corners: Array, height: Array) -> tuple[Array, Indices, Array
         np.moveaxis(np.take_along_axis(values, at, axis=1), 1, 0)
         for values, at in ((corners[cut], turn[:, :, None]), (height[cut], turn))
     )
-    meet = [  # to the last bit what the triangle beyond the edge finds
+    meet = [  # bit for bit what the adjacent triangle computes
         (tip * other[:, None] - end * rise[:, None]) / (other - rise)[:, None]
         for end, other in zip((following, before), others, strict=True)
     ]
@@ -125,7 +125,7 @@ def _sheets(start: Array, end: Array, body: Indices) -> tuple[Array, Indices]:
     strip, x, y, line = strip[order], x[order], y[order], line[order]
     step = np.where(forward[line], 1, -1)
     crossed = np.cumsum(step)
-    before = (crossed - step)[np.searchsorted(strip, strip)]  # the strips of rounding alone may not add up
+    before = (crossed - step)[np.searchsorted(strip, strip)]  # strips made of rounding alone may not add up
     low = np.flatnonzero((crossed[:-1] > before[:-1]) & (strip[1:] == strip[:-1]))
     high = low + 1
     corners = [np.column_stack([x[at, side], y[at, side]]) for at, side in ((low, 0), (high, 0), (high, 1), (low, 1))]

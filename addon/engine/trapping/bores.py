@@ -22,12 +22,12 @@ DIAMETERS_M = np.array([1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0]) * MM
 # Gas or liquid below both of these is a clinging bubble or a drop: shaken off, no finding (common practice, no source)
 NEGLIGIBLE_VOLUME_M3 = 0.05 * ML
 NEGLIGIBLE_AREA_SHARE = 0.005  # of the plated area
-MIN_UNDERSIDE_M2 = 3e-6  # what a bubble of 2 mm covers, as large as it gets (Fritz 1935, from memory): less keeps none
-MAX_LEFT_SHARE = 0.05  # of a pocket that a bore may leave full: a wider one gains less than it takes of the part
+MIN_UNDERSIDE_M2 = 3e-6  # m2, area under the largest bubble, 2 mm (Fritz 1935, from memory): smaller areas hold none
+MAX_LEFT_SHARE = 0.05  # of a pocket: volume that a bore may leave, because a wider one costs more than it gains
 MIN_WIDER_GAIN_SHARE = 0.1  # of a pocket that a wider bore must free more where none frees it all
-MAX_CHOSEN_M = 6 * MM  # a wider hole is a change of the part: common practice, no source
-MIN_FREED_SHARE = 0.5  # of a pocket, or a hole is not worth cutting
-POLYGON_SHARE_OF_CIRCLE = 0.97  # of a circle's area: what a polygon of sixteen corners in it has
+MAX_CHOSEN_M = 6 * MM  # m, a wider hole would change the design: common practice, no source
+MIN_FREED_SHARE = 0.5  # of a pocket: least volume freed that is worth a hole
+POLYGON_SHARE_OF_CIRCLE = 0.97  # of a circle's area, for an inscribed polygon of sixteen corners
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def mouth_diameter(column: Column) -> float:
 
 
 def bores_of(column: Column, capillary_length: float, unvented: float = 0.0) -> tuple[Bore, ...]:
-    """What each bore would leave, of those no wider than the pocket at its mouth and at the bore itself.
+    """The volume left by each bore that is no wider than the pocket at its mouth and at the bore.
 
     unvented : m3 that stays in parts of the pocket without a vent
     The bore's outer end is taken as level with the pocket's top: where it is higher, less is left.

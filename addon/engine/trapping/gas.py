@@ -27,7 +27,7 @@ from .relief import Relief, along, relief_of
 CRITICAL_BORE_OVER_CAPILLARY_LENGTH = 2 * math.sqrt(0.842)
 MAX_LEVEL_ANGLE_RAD = math.radians(15)  # undersides nearer to level than this keep bubbles: common practice, no source
 MIN_LISTED_CAPILLARY_LENGTHS = 0.25  # bubbles of this diameter, in capillary lengths, and larger are listed one by one
-# the same for what a first vent leaves behind: from here on it wants a vent of its own
+# the same for what a first vent leaves: larger remains get a vent of their own
 MIN_DOME_CAPILLARY_LENGTHS = 1.0
 # m of bath that clings to a lifted part: 4 US gal on 1000 ft2, vertical and very poorly drained
 # (Soderberg, Proc. Am. Electroplaters' Soc. 24 (1936) 233, from memory; well drained it is a tenth)
@@ -65,7 +65,7 @@ class Gas:
 
 @dataclass(frozen=True, eq=False)
 class Pool:
-    """A place that does not run empty. Points in meters, in the part's axes.
+    """A place that does not drain. Points in meters, in the part's axes.
 
     volume : m3 when full to its lip; area : m2 of the part's surface below the liquid
     bottom : (3,) its lowest point; spill : (3,) the lip, where more would run over; spill_level : m along up
@@ -202,7 +202,7 @@ def _underside(relief: Relief, up: NDArray[np.float64], angle: float) -> NDArray
 
 
 def _reliability_findings(surface: Surface, relief: Relief) -> list[Finding]:
-    """Where the figures are not to be trusted."""
+    """Findings on unreliable figures."""
     findings = []
     if any(fault.code == Code.SHELLS_OVERLAP for fault in surface.faults):
         findings.append(Finding(Code.TRAPPING_OVERLAP, Severity.COSTS, remedy=Remedy(RemedyCode.MEND_MESH)))
@@ -212,7 +212,7 @@ def _reliability_findings(surface: Surface, relief: Relief) -> list[Finding]:
 
 
 def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
-    """Gas that spoils more than a trifle, and undersides that keep bubbles."""
+    """Findings on gas above negligible amounts, and on undersides that hold bubbles."""
     findings = []
     plated = float(surface.plated_area.sum())
     if gas.trapped_volume >= NEGLIGIBLE_VOLUME_M3 or gas.trapped_plated_area >= NEGLIGIBLE_AREA_SHARE * plated > 0:
@@ -252,7 +252,7 @@ def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
 
 
 def _held_findings(surface: Surface, drainage: Drainage) -> list[Finding]:
-    """Liquid that is carried out, if it is more than a drop. It spoils no deposit: it stains, and costs bath. Where no
+    """A finding on liquid carried out, if more than a drop. It spoils no deposit, but stains and costs bath. Where no
     hole empties it, less than clings to the part as a film is only noted: the part is tipped as it is lifted."""
     if drainage.held_volume < NEGLIGIBLE_VOLUME_M3:
         return []

@@ -13,11 +13,11 @@ from ..geometry.frames import basis, unit
 Array = NDArray[np.float64]
 
 PRISM_SIDES = 32  # of the prism that cuts a bore
-PRISM_TWIST_SIDES = 0.3183  # of a side: no corner of it then lies on an edge of a round part
+PRISM_TWIST_SIDES = 0.3183  # of a side, rotation of the prism: no corner then lies on an edge of a round part
 
 
 class HoleKind(Enum):
-    """What a hole is for."""
+    """The purpose of a hole."""
 
     VENT = "vent"
     DRAIN = "drain"

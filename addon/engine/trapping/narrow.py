@@ -25,9 +25,9 @@ MAX_SAMPLE_POINTS = 200_000  # sample points on a part; a large part is sampled 
 MIN_FACING_COS = np.cos(np.radians(30))  # walls that lean together more than this are a groove, not a gap
 # depth over width up to which a recess floods: a design rule for blind holes, from memory
 MAX_FLOODING_DEPTH_OVER_WIDTH = 0.5
-DIRECTIONS_ACROSS = 12  # directions, across the width, in which a way out is sought
+DIRECTIONS_ACROSS = 12  # directions across the width in which a way out is searched
 MAX_MEASURED_PLACES = 150  # places in one opening that its depth is measured at
-MAX_SIGHTED_PLACES = 1500  # places that tell how far it goes on
+MAX_SIGHTED_PLACES = 1500  # places that measure how far it extends
 NEIGHBOR_SPACINGS = 3.0  # sample points nearer than this are neighbors
 
 Points = NDArray[np.float64]
@@ -54,7 +54,7 @@ class Opening:
 
 @dataclass(frozen=True, eq=False)
 class NarrowOpenings:
-    """What was found, the largest wall area first.
+    """The narrow openings, the largest wall area first.
 
     width : m, the critical bore; spacing : m between sample points: openings smaller than that can be missed
     """
@@ -218,7 +218,7 @@ def _distance_to_visible_mouth(
 def _shortest_path_to_mouth(middle: Points, depth: NDArray[np.float64], reach: float) -> NDArray[np.float64]:
     """The same for places that see no mouth: the shortest way to one over neighbors no further than `reach`.
 
-    Where none leads out, the length of the opening: it winds, and more cannot be said.
+    Where none leads out, the length of the opening: it winds, and no more is known.
     """
     apart = np.linalg.norm(middle[None] - middle[:, None], axis=2)
     step = np.where(apart <= reach, apart, np.inf)

@@ -1,7 +1,7 @@
-"""What hangs over a point: vertical rays among triangles, in double precision and without a host.
+"""Ceilings over points: vertical rays among triangles, in double precision and without a host.
 
 All rays of one way up are parallel, so this is a search in the plane: which triangle, seen from below, covers
-which point. It decides exactly what a ray caster in single precision leaves open at edges and in thin gaps.
+which point. It is exact where a single-precision ray caster is ambiguous, at edges and in thin gaps.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def ceilings_over(
         return ceiling
     flat = np.stack([along(relief.points, side) for side in basis(up)])
     scale = _cells_per_axis(relief) / relief.size
-    # from cell 1 on, so that there is one before each
+    # from cell 1 on, so that every cell has a predecessor
     cell = ((flat - flat.min(axis=1, keepdims=True)) * scale).astype(np.int16) + np.int16(1)
     triangle = _nearby_triangles(relief, cell, origin)
     # the vector's columns lie together

@@ -25,12 +25,12 @@ from .bores import (
 from .relief import Relief, along
 from .spill import minimax_passes
 
-CEILING_OVER_DEPTH = 0.01  # of a pocket's depth: what lies this near to its top is its ceiling
+CEILING_OVER_DEPTH = 0.01  # of a pocket's depth: faces this close to its top are its ceiling
 
 
 @dataclass(frozen=True, eq=False)
 class Filling:
-    """What gas fills when every basin is full to its lip.
+    """The gas when every basin is full to its lip.
 
     level : (b,) meters along up, the height of each basin's lip; inf where the basin is open
     lip : (b,) point of the relief at which each basin spills; -1 where it is open
@@ -56,7 +56,7 @@ class Filling:
         """(count,) m2 that is dry of each triangle of the part."""
         face = self.relief.face[self.triangle]
         real = face >= 0
-        # of nothing, numpy makes integers
+        # an empty sum would be of integers
         return np.bincount(face[real], self.area[real], count).astype(np.float64)
 
     @cached_property
@@ -133,11 +133,11 @@ class Pocket:
 
     @property
     def hole(self) -> Bore | None:
-        """The hole that is worth cutting; None where none frees much: shake or tilt it."""
+        """The hole worth cutting; None where none frees much, so the part is shaken or tilted."""
         return bore_worth_cutting(self.bores, self.vent_diameter, self.volume)
 
     def worth_a_hole(self, plated: float) -> bool:
-        """Whether a vent pays, on a part with `plated` m2; else a shake frees what it holds."""
+        """Whether a vent pays, on a part with `plated` m2; otherwise shaking frees the gas."""
         return self.volume >= MIN_VOLUME_WORTH_A_HOLE_M3 or self.area >= MIN_AREA_SHARE_WORTH_A_HOLE * plated
 
 
@@ -222,7 +222,7 @@ class _Groups:
         full = np.flatnonzero(pocket >= 0)
         rising = full[np.argsort(basins.height[basins.top[full]], kind="stable")]
         main = np.zeros(count, dtype=np.intp)
-        main[pocket[rising]] = rising  # of several writes the last stays: the highest
+        main[pocket[rising]] = rising  # the last write wins: the highest
         start = np.concatenate([[0], np.cumsum(np.bincount(own, minlength=count))])
         volume, area = (np.bincount(own, each, count) for each in (filling.volume, filling.area))
         order = np.argsort(own, kind="stable")

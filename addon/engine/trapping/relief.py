@@ -1,4 +1,4 @@
-"""The surface that gas and liquid stand against, made ready once for any way up.
+"""The surface that bounds gas and liquid, prepared once for any way up.
 
 What is here does not depend on the direction: one closed surface of the wetted triangles, as plain
 columns of indices, so that a search over many directions repeats only what it must.
@@ -20,7 +20,7 @@ from ..mesh import topology
 from ..mesh.nonmanifold import separate
 from ..mesh.surface import Surface
 
-MIN_LONG_OVER_MEDIAN = 1.5  # a triangle whose longest edge is so much over the median of those is looked at by itself
+MIN_LONG_OVER_MEDIAN = 1.5  # times the median longest edge: longer triangles are handled separately
 
 
 @dataclass(frozen=True, eq=False)
@@ -183,12 +183,12 @@ def along(rows: NDArray[np.float64], direction: NDArray[np.float64]) -> NDArray[
 
 
 def pick(values: NDArray[Any], index: NDArray[np.intp]) -> NDArray[Any]:
-    """values[index], where every index is known to be good: that is not looked at again, which halves the time."""
+    """values[index] for indices known to be valid: skipping the check halves the time."""
     return values.take(index, mode="clip")
 
 
 def _wetted_triangles(surface: Surface) -> NDArray[np.intp]:
-    """Triangles that make up the wetted surface: those of no area too, for they join their neighbors."""
+    """Triangles that make up the wetted surface: those of no area too, because they connect their neighbors."""
     shells = np.zeros(int(surface.shell.max()) + 1, dtype=bool)
     shells[surface.shell[surface.wetted]] = True
     a, b, c = surface.triangles.T
@@ -225,7 +225,7 @@ def _open_edges(triangles: NDArray[np.int32], among: NDArray[np.int32] | None = 
         return np.zeros((0, 2), dtype=np.int32)
     count = int(triangles.max()) + 1
     key = np.minimum(start, end) * count + np.maximum(start, end)
-    key <<= 1  # the way it runs goes with it: to sort numbers is quicker than to find their order
+    key <<= 1  # the direction is packed into the key: sorting is faster than argsort
     key |= start < end
     key.sort()
     up = key & 1

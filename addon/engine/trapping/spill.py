@@ -1,4 +1,4 @@
-"""The level at which each basin spills into the open: the best worst pass on any way out, for all at once."""
+"""The level at which each basin spills into the open: the minimax pass over all ways out, for all basins at once."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def minimax_passes(count: int, a: NDArray[np.intp], b: NDArray[np.intp], opened:
     number = np.arange(passes)
     while True:
         best = np.full(count, -1)
-        best[a] = number  # of several writes the last stays: the highest pass
+        best[a] = number  # the last write wins: the highest pass
         other = np.full(count, -1)
         other[b] = number
         best = np.maximum(best, other)
@@ -37,7 +37,7 @@ def minimax_passes(count: int, a: NDArray[np.intp], b: NDArray[np.intp], opened:
         parent = np.arange(count)
         parent[merge] = np.where(a[at] == merge, b[at], a[at])
         pair = merge[(parent[parent[merge]] == merge) & (merge < parent[merge])]
-        parent[pair] = pair  # two that chose the same pass: one stays as the root
+        parent[pair] = pair  # of two basins that chose the same pass, one stays as the root
         while True:
             further = parent[parent]
             if np.array_equal(further, parent):

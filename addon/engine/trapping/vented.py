@@ -1,4 +1,4 @@
-"""What a part that was cut still holds: measured again on the cut surface, by the same rules as before."""
+"""What a part with cut holes still holds, measured again on the cut surface by the same rules."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from . import gas as gas_study
 from .gas import Drainage, Gas
 from .hole import Hole
 
-MIN_REMOVED_SHARE = 0.2  # of the bores' own plastic: a solver that takes less away has failed
+MIN_REMOVED_SHARE = 0.2  # of the bores' own plastic: a boolean that removes less has failed
 MAX_REMOVED_SHARE = 3.0
 
 

@@ -23,7 +23,7 @@ from .ways import MIN_WALL_M, Task, Ways, clear_of_contacts, cost, find_ways, is
 
 Array = NDArray[np.float64]
 
-MAX_HOLES = 24  # more would be another part
+MAX_HOLES = 24  # more would change the design
 
 
 def holes(
@@ -101,14 +101,14 @@ def _hole(
                 continue
             hole = _hole_along(surface, task, ways, int(k), diameter, capillary_length)
             if hole.frees < MIN_FREED_SHARE * task.frees:
-                continue  # it comes out too low: the bath there bears the meniscus
+                continue  # it comes out too low: the meniscus holds there
             if all(_axis_distance(hole, other) > (diameter + other.diameter) / 2 + MIN_WALL_M for other in others):
                 return hole
     return None
 
 
 def _axis_distance(first: Hole, second: Hole) -> float:
-    """m between the axes of two holes, sampled along both: good to a twentieth of the longer."""
+    """m between the axes of two holes, sampled along both: accurate to a twentieth of the longer."""
     t = np.linspace(0.0, 1.0, 33)[:, None]
     a, b = (hole.start + t * (hole.tip - hole.start) for hole in (first, second))
     return float(np.linalg.norm(a[:, None] - b[None], axis=2).min())

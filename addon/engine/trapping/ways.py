@@ -25,8 +25,8 @@ INSET_RADII = 0.9  # radii from the pocket's top to the bore's axis, so that the
 MAX_START_RADII = 1.5  # from there to the wall that the bore enters
 MIN_ENTRY_COS, MIN_EXIT_COS = 0.2, 0.35  # between the bore and the surface's normal: a flatter cut is a slit
 MAX_EXIT_HELD_SHARE = 0.01  # of a face that gas or liquid covers, where a way may come out
-SHOW_PENALTY = 8.0  # sizes of the part that a way through a show face counts more
-SIGHT_PENALTY = 0.15  # sizes of the part that a way out into the full view counts more
+SHOW_PENALTY = 8.0  # sizes of the part, penalty of a way out through a show face
+SIGHT_PENALTY = 0.15  # sizes of the part, penalty of a way out in full view
 OFF_MIDDLE_PENALTY = 0.02  # of the way off the middle of a ceiling: of equals the middle one
 RAYS_ROUND_BORE = 12
 
@@ -125,7 +125,7 @@ def _starts(surface: Surface, tracer: Tracer, task: Task, radius: float) -> tupl
     if not origins:
         return np.zeros((0, 3)), np.zeros((0, 3))
     begin = np.array(origins)
-    apart = begin - begin[0]  # what is seen from the first is of the same dome
+    apart = begin - begin[0]  # points seen from the first belong to the same dome
     distance = np.linalg.norm(apart, axis=1)
     toward = np.divide(apart, distance[:, None], out=np.tile(task.up, (len(apart), 1)), where=distance[:, None] > 0)
     _, free = tracer.first_hit(np.broadcast_to(begin[0], begin.shape), toward)
@@ -140,11 +140,11 @@ def overrun(surface: Surface, ways: Ways, radius: float) -> Array:
 
 
 def cost(surface: Surface, ways: Ways, sight: Array | None) -> Array:
-    """(k,) m of plastic to go through, and what counts as such."""
+    """(k,) m of plastic to go through, with penalties."""
     seen = np.zeros(len(ways.face)) if sight is None else np.nan_to_num(sight[ways.face])
     counts = SHOW_PENALTY * surface.show[ways.face] + SIGHT_PENALTY * seen
     cost = ways.leave - ways.entry + OFF_MIDDLE_PENALTY * ways.off + surface.size * counts
-    return np.asarray(np.round(cost / surface.lift) * surface.lift)  # equal but for rounding: the first
+    return np.asarray(np.round(cost / surface.lift) * surface.lift)  # equal up to rounding: the first
 
 
 def is_clear(surface: Surface, tracer: Tracer, ways: Ways, k: int, radius: float) -> bool:

@@ -1,4 +1,4 @@
-"""What is different between two reports, and whether that is better or worse."""
+"""Differences between two reports, and whether they are better or worse."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from .figures import Value
 
 
 class Judgment(Enum):
-    """What a change means."""
+    """The judgment of a change."""
 
     WORSE = "worse"
     BETTER = "better"

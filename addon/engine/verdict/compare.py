@@ -1,6 +1,6 @@
 """What became better and worse between two reports, as data. Pure: two tables in, changes out.
 
-A figure that is missing or null in one of them is told as such and judged neither way. Sentences are in
+A figure missing or null in one of them is reported as such and not judged. Sentences are in
 `reporting.compare_text`.
 """
 
@@ -38,8 +38,8 @@ def check(table: object, name: str) -> Table:
 
 
 def compare(before: Table, after: Table) -> tuple[Change, ...]:
-    """What changed from one report to the next: worse first, then better, then what is not judged; in each the one that
-    spoils most first. Nothing where both tell the same. Raises InputError where one is no report."""
+    """What changed from one report to the next: worse first, then better, then what is not judged; each group by
+    severity. Empty where both agree. Raises InputError where one is no report."""
     before, after = check(before, "the first report"), check(after, "the second report")
     figures = [change for figure in FIGURES if (change := _figure(figure, before, after)) is not None]
     judged = {change.path for change in figures if change.judgment in (Judgment.WORSE, Judgment.BETTER)}
@@ -50,7 +50,7 @@ def compare(before: Table, after: Table) -> tuple[Change, ...]:
 
 
 def most_significant(changes: Iterable[Change], count: int) -> tuple[Change, ...]:
-    """So many of the changes for the better or worse that say most: what stops or spoils, then figures in the order of
+    """The most significant changes for the better or worse: what stops or spoils, then figures in the order of
     `FIGURES`; of these the worse first."""
     judged = [change for change in changes if change.judgment in (Judgment.WORSE, Judgment.BETTER)]
     chosen = sorted(judged, key=lambda change: _order(change)[1:])[:count]

@@ -1,4 +1,4 @@
-"""Figures of a report that two reports are compared by, and how each is read."""
+"""The figures by which two reports are compared, and how each is read."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ Table = Mapping[str, Any]
 Value = float | bool | None
 
 MAX_FIGURE = 1e300  # a larger one is no figure of a part
-MIN_RELATIVE_CHANGE = 0.01  # below it two figures of two digits are the same
-MIN_SOLVED_RELATIVE_CHANGE = 0.03  # the same of what a discretized solution gives, which is sure to about 1 %
+MIN_RELATIVE_CHANGE = 0.01  # relative: two figures of two digits are then equal
+MIN_SOLVED_RELATIVE_CHANGE = 0.03  # relative, for discretized solutions, which are accurate to about 1 %
 
 
 class Better(Enum):
@@ -31,7 +31,7 @@ class Figure:
 
     path : keys from the report's root, `.` between them; better : which way it improves
     absolute_tolerance : in the unit of the key; relative_tolerance : of the larger of both; a smaller change is none
-    codes : findings that say the same, and are not told beside it
+    codes : findings that report the same fact and are omitted beside it
     """
 
     path: str
@@ -41,7 +41,7 @@ class Figure:
     codes: tuple[str, ...] = ()
 
 
-# The first spoils most, and is told first.
+# In order of importance.
 FIGURES = (
     Figure(
         "verdict.bare_visible_cm2",

@@ -1,4 +1,4 @@
-"""What the tool can change by itself against a finding, as data; the suite does it, and checks again."""
+"""Fixes: changes that the tool can make against a finding, as data; the suite applies them and checks again."""
 
 from __future__ import annotations
 
@@ -27,14 +27,14 @@ from .judge import MIN_POCKET_VOLUME_M3
 
 MAX_REMAINING_SHARE = 0.5  # of the gas or liquid that is there: a hanging position that leaves more of it is no fix
 SAME_DIRECTION_COS = math.cos(math.radians(1.0))
-INFILL_STEP_SHARE = 0.05  # infill is set in steps of a slicer's slider
-SINKING_MASS_FACTOR = 1.01  # of the mass that is lacking: a print that just sinks would not stay down
+INFILL_STEP_SHARE = 0.05  # infill steps of a slicer's slider
+SINKING_MASS_FACTOR = 1.01  # of the missing mass: a print that barely sinks would not stay down
 DENSITY_LIMIT_FACTOR = 0.95  # of a limit
 FINE_PANEL_COUNT = 40_000
 
 
 class FixCode(Enum):
-    """What can be changed."""
+    """The kinds of fixes."""
 
     SCALE_IMPORT = "scale-import"
     USE_HANGING = "use-hanging"
@@ -73,8 +73,8 @@ def fix(finding: Finding, study: Study) -> Fix | None:
 
 
 def follow_up(made: Fix, before: Study, study: Study) -> Fix | None:
-    """What has to be changed with a fix, in one go, lest it bring another fault: a part that hangs otherwise takes its
-    current at other places, and one burns that did not before. before, study : of the part before and with the fix"""
+    """A second change that a fix needs, so that it brings no other fault: a part in another position gets its current
+    in other places, and may burn where it did not before. before, study : of the part before and with the fix"""
     if made.code not in (FixCode.USE_HANGING, FixCode.TRY_LAYOUTS):
         return None
     was = {finding.code for finding in findings.of_study(before)}
@@ -100,8 +100,8 @@ def brightest(study: Study) -> tuple[Trial, float] | None:
 
 
 def infill_that_sinks(body: Body, lacking: float) -> float | None:
-    """The least infill, in whole steps, that makes a print sink; None where even a solid one floats, or weight cannot
-    be told. lacking : kg that it is too light with the infill that it has"""
+    """The least infill, in whole steps, that makes a print sink; None where even a solid one floats, or the weight is
+    unknown. lacking : kg that it is too light with the infill that it has"""
     core = body.solid - body.wall
     air = body.air - body.void  # m3 of the infill that is not plastic
     if not core > 0 or not air > 0:
@@ -118,8 +118,8 @@ def _scale(finding: Finding, _study: Study) -> Fix:
 
 
 def _other_hanging(volume: str) -> Callable[[Finding, Study], Fix | None]:
-    """The best hanging position that leaves little of this volume and no more gas than there is, or two fixes in turn
-    would bring back what each other took away; else markers where a hole would empty it."""
+    """The best hanging position that leaves little of this volume and no more gas than there is, so that two fixes
+    cannot undo each other; else markers where a hole would empty it."""
 
     def find(finding: Finding, study: Study) -> Fix | None:
         hanging = study.results.hanging
@@ -157,7 +157,7 @@ def _wires(finding: Finding, _study: Study) -> Fix:
 
 
 def _wires_on_pieces(finding: Finding, study: Study) -> Fix | None:
-    """Wires on the pieces of coat that lack one, as many as the coat needs; loose ones are a matter of the model."""
+    """Wires on the pieces of coat that lack one, as many as the coat needs; loose ones must be mended in the model."""
     remedy, coat = finding.remedy, study.results.coat
     if remedy is None or remedy.code != RemedyCode.ADD_WIRES:
         return None
@@ -173,7 +173,7 @@ def _better_coat(_finding: Finding, study: Study) -> Fix | None:
 
 
 def _plugs(finding: Finding, study: Study) -> Fix | None:
-    """Plugs, where most of what stays bare lies in holes that take current for nothing."""
+    """Plugs, where most of the bare area lies in holes that waste current."""
     fits = study.results.fits
     if fits is None or study.results.plugs is not None:
         return None

@@ -20,7 +20,7 @@ from ..study import findings as study_findings
 from ..units import ML
 
 MAX_CHANGES = 3
-# A pocket or pool below both, or an area below the share, spoils nothing that anyone sees.
+# Pockets and pools below both, and areas below the share, spoil nothing visible.
 MIN_POCKET_VOLUME_M3, MIN_SPOILT_SHARE = 0.05 * ML, 0.005
 
 
@@ -62,7 +62,7 @@ SECTIONS: Mapping[Section, frozenset[Code]] = {
         }
     ),
 }
-# What the hands do at the bench, as the plan says: no change of the model or of a setting takes it away.
+# Handled at the bench, as the plan says: no change of the model or of a setting removes it.
 BENCH_CODES = frozenset(
     {
         *(Code.COAT_HOT, Code.CONTACT_HOT_IN_AIR, Code.BUBBLE_PRONE, Code.INFILL_AIR, Code.VOID_AIR, Code.WALLS_MEET),
@@ -73,13 +73,13 @@ BENCH_CODES = frozenset(
     }
 )
 POCKET_CODES = frozenset({Code.GAS_TRAPPED, Code.LIQUID_HELD})
-# told as a share of the area
+# reported as a share of the area
 AREA_CODES = frozenset({Code.ALMOST_BARE, Code.DULL, Code.BURNT, Code.INSIDE_SHELL, Code.SHELLS_OVERLAP})
 
 
 @dataclass(frozen=True, eq=False)
 class Verdict:
-    """What to say first of a study. SI; None where it is not computed yet.
+    """The verdict on a study. SI; None where not computed yet.
 
     gate : the scale is in doubt, and with it every other figure; then there is nothing else to change
     changes : at most `MAX_CHANGES`, worst first; more : how many others there are
@@ -100,7 +100,7 @@ class Verdict:
 def verdict(study: Study, *, size_is_right: bool = False) -> Verdict:
     """The verdict on a study, be it whole or only its quick analyses.
 
-    size_is_right : an unusual size is meant so: it is no finding, and hides none
+    size_is_right : an unusual size is intended: it is no finding and hides none
     """
     listed = but_size(study_findings.of_study(study)) if size_is_right else study_findings.of_study(study)
     requested = [finding for finding in listed if _was_requested(finding, study)]
@@ -152,7 +152,7 @@ def of_section(findings: Iterable[Finding], where: Section) -> list[Finding]:
 
 
 def bare_area(study: Study) -> float | None:
-    """m2 of the visible plated area that gas, a dead piece of coat or want of current leaves bare; None where neither
+    """m2 of the visible plated area that gas, a dead piece of coat or lack of current leaves bare; None where neither
     gas nor current is computed."""
     surface, gas, field = study.surface, study.gas_as_hung, study.results.field
     if gas is None and field is None:

@@ -1,4 +1,4 @@
-"""Where on the part a finding is: the triangles to look at."""
+"""The location of a finding on the part: the triangles to show."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from ..study import Study
 from ..trapping.gas import Pool
 from ..trapping.pockets import Pocket
 
-MAX_DISTANCE_OVER_SIZE = 0.04  # of the part's size: faces so near to a place belong to it
+MAX_DISTANCE_OVER_SIZE = 0.04  # of the part's size: faces this close to a place belong to it
 
 
 def faces(finding: Finding, study: Study) -> NDArray[np.int32]:

@@ -1,1 +1,1 @@
-"""Which share of the directions from each face reaches open bath."""
+"""Sky visibility: the share of directions from each face that reaches open bath."""

@@ -25,7 +25,7 @@ MIN_PIXELS, MAX_PIXELS = 1 << 17, 1 << 19  # that the faces are drawn on, about
 MAX_RASTER_OVER_DRAWN = 16  # pixels of the whole raster over those: bounds it for lattices and wires
 MIN_TILT = 1e-3  # cosine between a face and the direction below which it is seen edge-on: no outline
 OWN_MARGIN_PIXELS = 0.5  # what lies nearer than this above a face's plane counts as its own surface
-FACES_A_BATCH = 1 << 14  # drawn at once, so that what is worked on stays in the cache
+FACES_A_BATCH = 1 << 14  # faces drawn at once, so that the working set stays in the cache
 BORDER_PIXELS = 2.0  # round all that is drawn
 MAX_SINGLE_STEPS = 4  # rows or columns of a triangle worked through one by one
 
@@ -196,7 +196,7 @@ class DepthBuffer:
         above = (_height(np.take(self._plane, triangle, axis=0), u, v) - w) * cosine
         blocked = above > margin
         if margin > 0:
-            # so near, the triangle counts where it lies over the ray's very start: a fold, not a bent neighbor
+            # this close, a triangle counts only if it covers the ray's origin: a fold, not a bent neighbor
             near = np.flatnonzero((above > 0) & ~blocked)
             corners = np.take(self._outline, np.take(triangle, near), axis=0).T
             blocked[near] = _inside(corners[:3] - u[near], corners[3:] - v[near])
@@ -255,7 +255,7 @@ def _spread(start: Floats, count: Floats) -> tuple[Index, Floats]:
     """(i, start[i]), (i, start[i] + 1), ..., count[i] of them for every i, in no order."""
     places, values = [], []
     left = np.flatnonzero(count > 0)
-    for step in range(MAX_SINGLE_STEPS):  # most have one to three, for which this is quicker than to repeat
+    for step in range(MAX_SINGLE_STEPS):  # most have one to three, for which this is faster than np.repeat
         places.append(left)
         values.append(np.take(start, left) + np.float32(step))
         left = left[np.take(count, left) > step + 1]

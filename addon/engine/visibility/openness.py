@@ -1,7 +1,7 @@
-"""How much of the open bath does each face see?
+"""Openness: the cosine-weighted share of the hemisphere above a face that sees open bath past the part, the view
+factor to the surroundings.
 
-The cosine-weighted share of the hemisphere above a face that reaches out past the part: to an optician the
-view factor to the surroundings. It is a quick look at shelter, no thickness: the field answers that.
+It is a quick preview of shielding, not a thickness, which the field gives.
 """
 
 from __future__ import annotations
@@ -23,10 +23,10 @@ from ..progress import Progress, Step
 from .depth import OWN_MARGIN_PIXELS, DepthBuffers
 
 MAX_HIDDEN_OPENNESS = 0.2  # what the middle of the bottom of a hole sees that is as deep as it is wide
-DIRECTION_SETS = 2  # independent sets of directions: their difference tells the error
+DIRECTION_SETS = 2  # independent sets of directions, whose scatter gives the error
 MIN_RAYS = 16  # rays a face, on however large a mesh
 MAX_TOTAL_RAYS = 16_000_000  # rays in all
-MAX_EXACT_FACES = 4_000  # looked out from ray by ray; more go by depth buffers
+MAX_EXACT_FACES = 4_000  # up to this many faces use rays; more use depth buffers
 GOLDEN_ANGLE_RAD = np.pi * (3.0 - 5.0**0.5)
 
 
@@ -121,7 +121,7 @@ class _View(ABC):
 
     @abstractmethod
     def blocked(self, direction: Vectors, ways: Ways, cosine: Vectors) -> Sequence[NDArray[np.bool_]]:
-        """Whether something stands in the way: (n,) along a direction of the faces that look that way, and (k,) against
+        """Whether something is in the way: (n,) along a direction of the faces that look that way, and (k,) against
         it of those that look the other. ways : of both the numbers; cosine : (m,) of all faces' normals, above 0"""
 
 

@@ -19,7 +19,7 @@ from .depth import DepthBuffers
 
 MAX_CELLS = 1500  # along the part's longer side in the picture
 DEPTH_CELLS = 1000.0  # that the part is deep, whatever its own depth: about as many as it is wide
-HIDDEN_MARGIN_CELLS = 2.5  # a point so little behind the surface still lies on it
+HIDDEN_MARGIN_CELLS = 2.5  # a point this little behind the surface counts as on it
 MIN_W_SHARE = 1e-3  # of the part's largest distance from the camera: what is nearer, or behind it, is left out
 
 

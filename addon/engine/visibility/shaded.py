@@ -24,7 +24,7 @@ DARKEST, BRIGHTEST = 96.0, 236.0  # gray of a face that looks away from the ligh
 MIN_BRIGHTNESS = 0.42  # brightness of a colored face that looks away from the light, beside one that looks at it
 HALFWAY_DIRECTION = unit(LIGHT_DIRECTION + (0.0, 0.0, 1.0))  # normal of a face that mirrors the light
 HIGHLIGHT_EXPONENT = 24.0  # how small the highlight is
-HIDDEN_MARGIN_PIXELS = 2.5  # a point so little behind the surface still lies on it
+HIDDEN_MARGIN_PIXELS = 2.5  # a point this little behind the surface counts as on it
 MAX_BAND_SAMPLES = 100_000  # shaded at once
 MIN_UPRIGHT_SINE = 1e-3  # between the way up and the line of sight, below which there is no up in the picture
 

@@ -1,4 +1,4 @@
-"""From where some faces of a part are best seen."""
+"""The best viewpoint on some faces of a part."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The colors of a map over the part in the viewports: drawn, not written, so that scene and undo stay as they are.
+"""The colors of a map over the part in the viewports. They are drawn, not stored, so scene and undo stay unchanged.
 
 Where a place lies inside the part, the walls are drawn as glass: what Blender drew of the part is covered, its depth is
 pushed back, and only the faces of the place stay solid.
@@ -20,9 +20,9 @@ from numpy.typing import NDArray
 from ...engine import color
 from .maps import Drawing
 
-LIGHT = np.array([0.30, -0.45, 0.84])  # where the faint shading comes from, in the part's axes
-DARKEST = 0.86  # of a color, on a face turned away from it: the shape shows, and the legend still matches
-GLASS = 0.13  # how much of a translucent wall is seen; walls lie behind one another
+LIGHT = np.array([0.30, -0.45, 0.84])  # direction of the faint shading's light, in the part's axes
+DARKEST = 0.86  # share of a color left on a face turned away: the shape shows, and colors still match the legend
+GLASS = 0.13  # opacity of one translucent wall; several may lie behind one another
 FAR = 1.0 - 1e-6  # of the depth that can be drawn
 BEHIND = 1e-5  # of that depth: how far the faces of a place lie behind the gas that touches them
 
@@ -41,7 +41,7 @@ class Coloring:
 
 
 def of(drawing: Drawing, rows: slice = slice(None), faces: NDArray[Any] | None = None) -> Coloring:
-    """The colors of a run of a map's triangles. faces : of the whole map, the place that is looked at"""
+    """The colors of consecutive triangles of a map. faces : of the whole map, the place in focus"""
     corners = drawing.corners[rows]
     a, b, c = np.moveaxis(corners, 1, 0)
     normal = np.cross(b - a, c - a)
@@ -55,7 +55,8 @@ def of(drawing: Drawing, rows: slice = slice(None), faces: NDArray[Any] | None =
 
 
 def draw(placed: list[tuple[Coloring, Matrix]], glass: bool = False) -> None:
-    """Draw colorings, each with the way from its meters to the view. glass : all but their places is translucent"""
+    """Draw colorings, each with the way from its meters to the view. glass : everything but their places is
+    translucent"""
     gpu.state.depth_test_set("LESS_EQUAL")
     gpu.state.depth_mask_set(False)  # lines on the faces are compared with what Blender drew
     if glass:
@@ -127,6 +128,6 @@ def _content(coloring: Coloring, which: str) -> dict[str, Any]:
 
 
 def _ground() -> tuple[float, ...]:
-    """The color behind all things in the viewport."""
+    """The viewport's background color."""
     gradient: Any = bpy.context.preferences.themes[0].view_3d.space.gradients.high_gradient
     return tuple(gradient)

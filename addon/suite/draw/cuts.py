@@ -21,7 +21,7 @@ MAP = Map(
     ("at the part", "at the anodes"),
     bad_high=True,
 )
-SIDEWAYS = 0.05  # a share of the current across the plane that is told
+SIDEWAYS = 0.05  # smallest share of the current across the plane that the caption mentions
 
 
 def drawing(cut: Cut) -> Drawing:

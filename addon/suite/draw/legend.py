@@ -34,7 +34,8 @@ LEADER, LINE = 28, 20  # points: how far a label stands off its place; between t
 def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str, wide: float = WIDTH) -> None:
     """With its lower left corner at (left, bottom) pixels of the region; `size` is the interface's scale.
 
-    note : over the title: that the map is stale, or what it is of; wide : points of the ramp; none is drawn in too few
+    note : above the title, e.g. that the map is stale; wide : width of the ramp in points; too narrow a ramp is not
+    drawn
     """
     if wide < MIN_WIDTH:
         return
@@ -68,7 +69,7 @@ def corner(area: bpy.types.Area, size: float) -> tuple[float, float]:
 
 
 def room(area: bpy.types.Area, left: float, size: float) -> float:
-    """Points that a ramp can take from `left` pixels on, clear of the sidebar."""
+    """Width in points that a ramp can have from `left` pixels on, clear of the sidebar."""
     return min(WIDTH, (right_edge(area) - left) / size - 3 * EDGE)
 
 
@@ -173,7 +174,8 @@ def wrapped(text: str, points: float, room: float) -> list[str]:
 
 
 def fitting(text: str, points: float, room: float, size: float) -> float:
-    """Points at which a text takes no more than `room` pixels: `points`, or fewer. size : the interface's scale"""
+    """The largest font size up to `points` at which a text is no wider than `room` pixels. size : the interface's
+    scale"""
     return points * min(1.0, room / max(width(text, points * size), 1.0))
 
 

@@ -1,6 +1,6 @@
-"""What can be shown on the part: each map's numbers a face, their unit, and the lines and marks over it.
+"""The maps that can be shown on the part: values per face, their unit, lines and marks.
 
-A new analysis that can be seen adds one entry here.
+A new analysis with a map adds one entry here.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ class Map:
 
 @dataclass(frozen=True, eq=False)
 class Drawing:
-    """A map of one study, ready to be drawn: nothing of bpy, nothing of the engine's results.
+    """A map of one study, ready to be drawn, with no reference to bpy or to the engine's results.
 
     values : (m,) in the map's unit; low, high : what the ramp's ends stand for; shares : (bins,) histogram
     corners : (m, 3, 3) m, the triangles that have the values
@@ -91,7 +91,7 @@ class Drawing:
         return color.ramp(1.0 - share if self.map.bad_high else share)
 
     def ticks(self, count: int) -> list[tuple[float, str]]:
-        """Where to write what below the ramp: share of its width, words."""
+        """Tick labels below the ramp: position as a share of its width, and text."""
         if self.map.names:
             return [((k + 0.5) / len(self.map.names), word) for k, (word, _) in enumerate(self.map.names)]
         numbers = color.ticks(self.low, self.high, count)
@@ -130,7 +130,7 @@ def _pockets(result: Gas | Drainage) -> Iterable[tuple[Pocket | Pool, float]]:
 
 
 def _shores(study: Study, result: Gas | Drainage) -> Segments:
-    """Where gas meets the liquid on the part: the level of each pocket's lip."""
+    """Outlines where gas meets liquid on the part: at the level of each pocket's lip."""
     segments = [np.zeros((0, 2, 3))]
     for pocket, _ in _pockets(result):
         corners = _corners(study, pocket.faces)
@@ -139,7 +139,7 @@ def _shores(study: Study, result: Gas | Drainage) -> Segments:
 
 
 def _hatched(study: Study, result: Gas | Drainage) -> Segments:
-    """Hatching of what lies beyond each pocket's lip."""
+    """Hatching of the faces beyond each pocket's lip."""
     segments = [np.zeros((0, 2, 3))]
     for pocket, sign in _pockets(result):
         lines, _ = contour.hatch(_corners(study, pocket.faces), HATCH * study.surface.size)
@@ -162,7 +162,7 @@ def _drains(study: Study) -> list[Mark]:
 
 
 def _spoilt(study: Study) -> Segments:
-    """Hatching of what burns and of what stays next to bare."""
+    """Hatching of burnt and of almost bare faces."""
     flag = study.results.field.flag
     bad = (flag == Flag.BURNT) | (flag == Flag.BARE)
     return contour.hatch(study.surface.corners[bad], HATCH * study.surface.size)[0]

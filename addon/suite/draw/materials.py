@@ -1,6 +1,6 @@
 """Ramp, metal and patina as node groups and materials for the user's own scene, marked as assets.
 
-They read a part's attributes by their own names (see `paint`), so that a material follows what was calculated.
+They read the part's attributes (see `paint`), so materials follow the calculation.
 """
 
 from __future__ import annotations
@@ -23,16 +23,16 @@ from .. import versions
 from .paint import PREFIX
 
 RAMP, PATINA, METAL = "Platewright Ramp", "Platewright Patina", "Platewright Metal"
-STOPS = 32  # as many as Blender's color ramp takes
+STOPS = 32  # the most that Blender's color ramp takes
 ROUGHNESS = {"bright": 0.15, "satin": 0.40, "patina": 0.35}  # common practice, no source
 ROUGH, BURNT = 0.60, (0.03, 0.02, 0.02)  # what is dull, bare or burnt; linear color of what is burnt
-LOWEST = -1e9  # no attribute of ours is less
+LOWEST = -1e9  # below the value of any of our attributes
 KNOWN_MARGIN = 0.5  # between the whole numbers that stand for finishes
 
 
 @dataclass(frozen=True)
 class Socket:
-    """An input of a node group: name, what it does, and what it is where nothing is linked."""
+    """An input of a node group: name, description and default."""
 
     name: str
     doc: str
@@ -168,13 +168,13 @@ def _linear(display: Sequence[float]) -> tuple[float, ...]:
 
 
 def _known(nodes: _Nodes, value: Any) -> Any:
-    """1 where an attribute is a number, 0 where nothing is known: what is no number is greater than none. That it does
-    not equal itself a shader's compiler would leave out."""
+    """1 where an attribute is a number, 0 where it is nan: nan is not greater than anything. The usual test, that nan
+    differs from itself, would be optimized away by the shader compiler."""
     return nodes.math("GREATER_THAN", value, LOWEST)
 
 
 def _ramp(tree: Any) -> None:
-    """A number as the color that the maps have: dark blue is low, straw is high, gray is not known."""
+    """Maps a number to the maps' colors: dark blue is low, straw is high, gray is unknown."""
     nodes = _Nodes(tree)
     inputs, out = _sockets(
         tree,
@@ -240,7 +240,7 @@ def _metal(tree: Any) -> None:
         "Shader",
     )
     window = nodes.attribute("window")
-    plated = nodes.math("GREATER_THAN", window, Flag.BARE - KNOWN_MARGIN)  # what is not a number is not greater
+    plated = nodes.math("GREATER_THAN", window, Flag.BARE - KNOWN_MARGIN)  # nan is never greater
     bare, dull, burnt = (
         nodes.math("COMPARE", window, float(flag), KNOWN_MARGIN) for flag in (Flag.BARE, Flag.DULL, Flag.BURNT)
     )
@@ -268,7 +268,7 @@ def _thickness(tree: Any, low_um: float, high_um: float) -> None:
 
 
 def _plated(tree: Any, metal: str, coat: str, name: str) -> None:
-    """Metal that follows the calculation. Store Results on Mesh gives the part the attributes that it reads."""
+    """Metal that follows the calculation. Store Results on Mesh writes the attributes it reads."""
     nodes = _Nodes(tree)
     group = nodes.new("ShaderNodeGroup", node_tree=bpy.data.node_groups[METAL])
     tint: Any = _linear(finish.metal_color(metal))

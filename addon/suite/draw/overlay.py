@@ -26,7 +26,7 @@ from .coloring import Coloring
 from .maps import Drawing, Mark, Segments
 
 INK, PAPER = (0.02, 0.02, 0.02, 1.0), (0.97, 0.97, 0.97, 1.0)
-NEARER = 1e-3  # of the view distance: how far colors and lines are drawn in front of the faces that they lie on
+NEARER = 1e-3  # of the view distance: offset of colors and lines in front of their faces
 MAX_DRAWN_MARKS = 12
 BODIES_OF = ("gas", "drainage")  # what can be drawn as the volumes that it fills
 
@@ -49,7 +49,7 @@ class _Shown:
     batches: dict[str, Any] = field(default_factory=dict)
 
     def between(self, limits: tuple[float, float]) -> None:
-        """Let the ramp go from one limit to the other."""
+        """Set the limits of the ramp."""
         if self.colors and limits == (self.drawing.low, self.drawing.high):
             return
         self.drawing = replace(self.base, low=limits[0], high=limits[1])
@@ -85,7 +85,7 @@ def show(drawing: Drawing, pieces: tuple[Piece, ...], note: str = "", place: NDA
 
 
 def limits(context: bpy.types.Context, drawing: Drawing) -> tuple[float, float]:
-    """What the ends of the ramp stand for: what is set, or what the map itself asks for."""
+    """The limits of the ramp: as set by the user, or those of the map."""
     chosen = viewing.of(context)
     if chosen.own_limits and not drawing.map.fixed and chosen.low < chosen.high:
         return chosen.low, chosen.high
@@ -93,13 +93,13 @@ def limits(context: bpy.types.Context, drawing: Drawing) -> tuple[float, float]:
 
 
 def tell(note: str) -> None:
-    """Words for the legend that is shown."""
+    """Set the note of the legend that is shown."""
     for shown in session.state(Overlays).shown:
         shown.note = note
 
 
 def clear() -> None:
-    """Draw nothing any more."""
+    """Stop drawing the map."""
     shown = session.state(Overlays).shown
     while shown:
         for handle in shown.pop().handles:
@@ -107,7 +107,7 @@ def clear() -> None:
 
 
 def colors(context: bpy.types.Context) -> list[tuple[Coloring, Matrix]]:
-    """What colors the part now, each with the way from its meters to the view."""
+    """The colorings that are shown now, each with the matrix from its meters to the view."""
     record = session.find(context)
     colorings: list[tuple[Coloring, Matrix]] = []
     for shown in session.state(Overlays).shown:
@@ -127,7 +127,7 @@ def colors(context: bpy.types.Context) -> list[tuple[Coloring, Matrix]]:
 
 
 def marks(context: bpy.types.Context) -> list[tuple[str, Vector]]:
-    """What is marked on the map that is shown, and where it is in the scene now."""
+    """The marks of the map that is shown, at their places in the scene now."""
     overlays = [overlay for overlay in session.state(Overlays).shown if _belongs(context, overlay)]
     return [
         (mark.text, _stands(context, mark)) for overlay in overlays for mark in overlay.drawing.marks[:MAX_DRAWN_MARKS]
@@ -187,16 +187,16 @@ def carried(context: bpy.types.Context) -> Matrix:
 
 
 def nearer(context: bpy.types.Context) -> Matrix:
-    """The view, with all a little nearer, for what lies on faces that are there already."""
+    """The view matrix with everything slightly nearer, for what is drawn on existing faces."""
     view = context.region_data
     return Matrix.Translation((0.0, 0.0, NEARER * view.view_distance)) @ view.view_matrix
 
 
 @contextmanager
 def in_front(context: bpy.types.Context) -> Iterator[None]:
-    """What is drawn inside passes in front of what it lies on, at the very same pixels.
+    """Within it, drawing wins the depth test against the surface it lies on, at the very same pixels.
 
-    Drawn bigger instead, along a silhouette a pixel of the far side would now and then stand behind Blender's near one.
+    If it were scaled up instead, pixels of the far side would now and then show along a silhouette.
     """
     with gpu.matrix.push_pop_projection():
         whole: Any = gpu.matrix.get_projection_matrix()
@@ -205,7 +205,7 @@ def in_front(context: bpy.types.Context) -> Iterator[None]:
 
 
 def pulled(projection: Matrix, distance: float) -> Matrix:
-    """A projection with the depth of all that it shows drawn nearer: at a distance, by NEARER of it."""
+    """A projection with depth shifted nearer, by NEARER of the distance."""
     depth, scale = projection[2], projection[3]
     a, b, c, d = depth.z, depth.w, scale.z, scale.w
     far, near = ((b - a * depth) / (d - c * depth) for depth in (distance, (1.0 - NEARER) * distance))
@@ -215,7 +215,7 @@ def pulled(projection: Matrix, distance: float) -> Matrix:
 
 
 def _belongs(context: bpy.types.Context, shown: _Shown) -> bool:
-    """Whether the scene still shows this map of a part that is still there."""
+    """Whether the scene still shows this map and its part still exists."""
     return viewing.of(context).shown == shown.drawing.map.name and session.find(context) is not None
 
 
@@ -243,7 +243,7 @@ def _stands(context: bpy.types.Context, mark: Mark) -> Vector:
 
 
 def _rings(context: bpy.types.Context, marks: tuple[Mark, ...], size: float) -> None:
-    """A ring at each mark that faces the viewer; faint where it lies behind the part."""
+    """A ring at each mark, facing the viewer; faint where it is behind the part."""
     view, height = context.region_data, context.region.height
     turn = np.linspace(0, 2 * np.pi, 25)
     circle = np.stack([np.cos(turn), np.sin(turn), 0 * turn], axis=1)

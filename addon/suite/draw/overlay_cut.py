@@ -40,7 +40,7 @@ def shown_cut(context: bpy.types.Context) -> tuple[StudyRecord, Cut] | None:
 
 
 def placed(context: bpy.types.Context, cut: Cut, job: Job) -> Matrix:
-    """From the plane's own axes, meters, to the scene: as the tank stands there, or else as the part does.
+    """The matrix from the plane's axes, meters, to the scene: placed with the tank, otherwise with the part.
 
     job : what the cut was made for; a part that is turned to its way up in the tank takes the plane with it
     """
@@ -65,7 +65,7 @@ def draw() -> None:
     record, cut = there
     place, pixel = placed(context, cut, record.study.job), context.preferences.system.pixel_size
     gpu.state.depth_test_set("LESS_EQUAL")
-    gpu.state.depth_mask_set(False)  # what is translucent hides nothing that is drawn after it
+    gpu.state.depth_mask_set(False)  # translucent things write no depth, so they hide nothing drawn later
     gpu.state.blend_set("ALPHA")
     batches = _batches(record.study.keys["cut"], cut)
     with gpu.matrix.push_pop():
@@ -93,7 +93,7 @@ def _rim(cut: Cut) -> NDArray[np.float64]:
 
 
 def _batches(key: str, cut: Cut) -> dict[str, Any]:
-    """What is drawn of a cut, ready for the graphics card."""
+    """The batches of a cut, ready for the graphics card."""
     ready = session.state(_Ready).batches
     if key not in ready:
         places, corners = cuts.cells(cut)

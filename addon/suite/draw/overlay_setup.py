@@ -58,7 +58,7 @@ def draw() -> None:
 
 
 def draw_words() -> None:
-    """What stands where: what the map marks, and what the setup has."""
+    """The labels: marks of the map, and the things of the setup."""
     context = bpy.context
     record = asked(context)
     named = overlay.marks(context) + (_setup(context, record) if record is not None else [])

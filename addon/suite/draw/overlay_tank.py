@@ -16,7 +16,7 @@ from . import legend
 SHEET, RIM = (0.25, 0.55, 0.85, 0.14), (0.35, 0.65, 0.95, 0.8)
 COPPER = (0.80, 0.45, 0.22, 0.45)
 ROUND = 64  # corners of a round tank's sheet
-MAX_FILLED_FACES = 200  # they are read anew whenever the window is drawn
+MAX_FILLED_FACES = 200  # read again at every redraw
 
 
 def level(scene: bpy.types.Scene) -> NDArray[np.float64] | None:
@@ -52,7 +52,7 @@ def draw() -> None:
 
 
 def _fill(o: bpy.types.Object, ink: tuple[float, ...]) -> None:
-    """An object that Blender draws as lines alone, filled; what has many faces is left as lines."""
+    """Fills an object that Blender draws as lines only; an object of many faces stays lines."""
     mesh = o.data
     if o.display_type != "WIRE" or not isinstance(mesh, bpy.types.Mesh) or len(mesh.polygons) > MAX_FILLED_FACES:
         return

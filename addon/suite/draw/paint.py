@@ -1,6 +1,6 @@
-"""A map of a study written onto meshes: a value a face for whoever wants it, and in a file that is written, colors.
+"""Maps of a study stored on meshes: a value per face, and in exported files colors.
 
-The attributes carry the extension's name; nothing else of a mesh is touched.
+The attributes carry the extension's name; nothing else of a mesh is changed.
 """
 
 from __future__ import annotations
@@ -106,7 +106,7 @@ def _color(
 def _corners(mesh: bpy.types.Mesh) -> int | NDArray[np.int32]:
     """How many corners each polygon has."""
     if len(mesh.loops) == 3 * len(mesh.polygons):
-        return 3  # to ask each takes long
+        return 3  # one call is much faster than one per polygon
     corners = np.empty(len(mesh.polygons), dtype=np.int32)
     mesh.polygons.foreach_get("loop_total", corners)
     return corners
@@ -117,7 +117,7 @@ def _means(
 ) -> NDArray[np.float64]:
     """(count,) the mean of each polygon's triangles by weight; nan where none has a number."""
     if len(values) == count:
-        return values  # triangles all
+        return values  # all of them are triangles
     weight = np.where(np.isnan(values), 0.0, np.maximum(weight, 1e-30))
     total = np.bincount(polygons, weight, minlength=count)
     filled = np.bincount(polygons, weight * np.nan_to_num(values), minlength=count)

@@ -17,7 +17,7 @@ LABEL_MARGIN, BUTTON_MARGIN = 10, 4  # points: beside a label; beside a button's
 
 
 def inputs(layout: UILayout, group: Any, *names: str) -> None:
-    """Settings, one a line: what it is, the field, its unit. The tooltip says what it does."""
+    """Settings, one per line: label, field and unit. The tooltip explains it."""
     column = layout.column()
     for name in names:
         prop = group.bl_rna.properties[scene_units.name_of(group, name, bpy.context.scene)]
@@ -37,7 +37,7 @@ def inputs(layout: UILayout, group: Any, *names: str) -> None:
 
 
 def _share(prop: Any, label: str) -> float:
-    """Of the row's width that the label takes: what its words need, within what the field can spare."""
+    """The label's share of the row: as much as its text needs, within what the field can spare."""
     least, most = (0.28, 0.5) if prop.type == "STRING" else (0.5, 0.66)
     size = bpy.context.preferences.system.ui_scale
     needed = (legend.width(label, TEXT * size) + LABEL_MARGIN * size) / _room()
@@ -45,7 +45,7 @@ def _share(prop: Any, label: str) -> float:
 
 
 def _room() -> float:
-    """Pixels of a line of the sidebar, at least one: a region that is not drawn yet has no width."""
+    """Width of a sidebar line in pixels, at least 1: a region not drawn yet has no width."""
     context = bpy.context
     size = context.preferences.system.ui_scale
     width = context.region.width if context.region is not None else USUAL_WIDTH * size
@@ -71,7 +71,7 @@ def facts(layout: UILayout, rows: list[tuple[str, str]]) -> None:
 
 
 def say(layout: UILayout, sentence: str, icon: Any = "NONE") -> None:
-    """A sentence over as many lines as the sidebar's width asks for."""
+    """A sentence, wrapped to the sidebar's width."""
     context = bpy.context
     size = context.preferences.system.ui_scale
     room = _room() - (LABEL_MARGIN + (ICON if icon != "NONE" else 0)) * size

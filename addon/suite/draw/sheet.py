@@ -1,7 +1,7 @@
-"""The picture for the client: the part from above and from below in color, the legend, and a line of figures.
+"""The picture for the client: the part from above and below in color, the legend, and a line of figures.
 
-Everything is drawn as flat colored meshes before one camera in a scene of its own, which is removed again. The
-light is worked into the colors, so that the picture is the same from Workbench and from Cycles.
+Everything is drawn as flat colored meshes in front of one camera, in a temporary scene. Shading is baked into the
+colors, so the picture is the same from Workbench and from Cycles.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ VIEW = 1.66  # how large a view may be, each way
 MIDDLE = 0.16  # height of the views' middle on the sheet
 PAPER, INK, FAINT = (0.68, 0.68, 0.67), (0.010, 0.011, 0.014), (0.08, 0.08, 0.09)  # linear
 LIGHT = np.array([-0.45, 0.55, 0.70]) / np.linalg.norm([-0.45, 0.55, 0.70])  # as seen by the viewer
-SHADE = 0.22  # how much darker a face is that looks away from the light
+SHADE = 0.22  # how much darker a face turned away from the light is
 NAME = "platewright sheet"
 MADE = ("scenes", "objects", "meshes", "curves", "cameras", "materials", "images", "fonts")
 
@@ -117,7 +117,7 @@ def _part(sheet: Sheet, study: Study, drawing: Drawing, turn: NDArray[np.float64
 
 
 def legend(sheet: Sheet, drawing: Drawing) -> None:
-    """Histogram over the ramp, round numbers below, and what the map is beside."""
+    """Histogram over the ramp, round numbers below, and the map's title beside it."""
     left, right, bottom, top = -0.55, 1.85, -1.17, -1.09
     edges = np.linspace(left, right, 97)
     sheet.strips(edges, bottom, np.full(96, top - bottom), drawing.steps(96))
@@ -205,9 +205,9 @@ class Sheet:
         scene.render.image_settings.color_mode = "RGB"
         scene.render.filepath = str(path)
         for stamp in ("date", "time", "render_time", "filename", "memory", "hostname"):
-            setattr(scene.render, f"use_stamp_{stamp}", False)  # the same study, the same bytes
+            setattr(scene.render, f"use_stamp_{stamp}", False)  # no metadata: the same study gives the same bytes
         scene.view_settings.view_transform = "Standard"
-        scene.render.dither_intensity = 0.0  # a grain that nobody sees, and that a file cannot be packed with
+        scene.render.dither_intensity = 0.0  # dithering is invisible but keeps the file from compressing
         scene.display.shading.light = "FLAT"
         scene.display.shading.color_type = "VERTEX"
         scene.display.render_aa = "16"
@@ -217,7 +217,7 @@ class Sheet:
 
 
 def render_engine() -> str:
-    """Workbench where it can draw: without a window it ends the whole program where libEGL is missing."""
+    """Workbench where it can draw: without a window and without libEGL it crashes Blender."""
     if not bpy.app.background:
         return "BLENDER_WORKBENCH"
     try:
@@ -248,7 +248,7 @@ def blank() -> Iterator[Sheet]:
 
 
 def _material() -> bpy.types.Material:
-    """The colors as they are, without any light."""
+    """A material that shows the colors without lighting."""
     material = bpy.data.materials.new(NAME)
     versions.use_nodes(material)
     nodes = material.node_tree.nodes

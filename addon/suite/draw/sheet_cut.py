@@ -23,7 +23,7 @@ from . import cuts, sheet
 from .sheet import FAINT, INK, PAPER, Sheet
 
 LOW, HIGH, HALF = -0.86, 1.02, 1.55  # of the sheet: between these heights the plane stands, so wide to either side
-LEFT, BESIDE = -1.85, 0.15  # where the words start; a thing so near to a side, as a share, has its name beyond it
+LEFT, BESIDE = -1.85, 0.15  # where the words start; a thing closer to a side than this share has its name outside
 ROWS = 700  # strips that fill what is not liquid
 SOLID = {
     Role.PART: (0.30, 0.30, 0.30),
@@ -135,7 +135,7 @@ class _Plane:
 
 
 def _around(walls: Section, low: NDArray[np.float64], high: NDArray[np.float64]) -> Section:
-    """What of the plane lies outside of walls that face inward."""
+    """The part of the plane outside walls that face inward."""
     sides = np.array([[low, (low[0], high[1])], [(high[0], low[1]), high]])
     return Section(
         np.concatenate([walls.segments, sides]),

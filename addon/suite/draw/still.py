@@ -1,4 +1,4 @@
-"""The user's own scene, as its camera and its render engine show it, with numbers at the places that are told."""
+"""The user's own scene, rendered with its camera and render engine, with numbered callouts."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ from .. import language, refusal, versions
 from . import letters, overlay
 from .sheets import LETTERS
 
-MAX_STEPS = 8  # through things that no render shows, between the camera and a place
-NEAR_SHARE = 2e-3  # of the way from the camera: what is hit so little before a place is the place itself
+MAX_STEPS = 8  # most non-rendering objects that a sight line may pass through
+NEAR_SHARE = 2e-3  # of the distance from the camera: a hit this close to a place is the place itself
 KEPT = ("filepath", "use_border", "use_file_extension", "use_overwrite", "use_placeholder", "use_multiview")
 
 
@@ -52,7 +52,7 @@ def write(context: bpy.types.Context, study: Study, path: Path, theme: marks.The
 
 
 class _Seen:
-    """What of the part the camera sees, with whatever else stands in the scene."""
+    """What the camera sees of the part among the other objects of the scene."""
 
     def __init__(
         self,
@@ -118,7 +118,7 @@ def _projection(
 
 
 def _can_draw(engine: str) -> None:
-    """Raises InputError where this engine would end the whole program: without a window it needs a library."""
+    """Raises InputError where this engine would crash Blender: without a window it needs libEGL."""
     if not bpy.app.background or engine == "CYCLES":
         return
     try:
@@ -134,7 +134,7 @@ def _rendered(scene: bpy.types.Scene) -> NDArray[np.uint8]:
         scene.render.filepath = str(path)
         try:
             bpy.ops.render.render(write_still=True, scene=scene.name)
-        except RuntimeError as error:  # as where this Blender cannot denoise
+        except RuntimeError as error:  # e.g. where this Blender cannot denoise
             raise InputError(
                 filled(
                     "still: Blender cannot render this scene: {reason}; see what Render Image says",
@@ -155,7 +155,7 @@ def _rendered(scene: bpy.types.Scene) -> NDArray[np.uint8]:
 
 @contextmanager
 def _as_png(scene: bpy.types.Scene) -> Iterator[None]:
-    """A scene that renders one whole picture into a PNG with alpha; all of its settings come back."""
+    """Within it, the scene renders one whole PNG with alpha; its own settings are restored afterwards."""
     render: Any = scene.render
     before = {name: getattr(render, name) for name in KEPT}
     formats = versions.picture_settings(render.image_settings)

@@ -1,4 +1,4 @@
-"""What gives products with the layers to a wanted error: order of interpolation, its compression, quadrature."""
+"""Parameters that give products with the layers to a wanted error: interpolation order, compression, quadrature."""
 
 from __future__ import annotations
 

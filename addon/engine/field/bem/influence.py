@@ -64,7 +64,7 @@ class Influence:
 
     @cached_property
     def _seen(self) -> Array:
-        """(n,) minus D 1: a product, for whoever asks first. Panels tied to others have the same."""
+        """(n,) minus D 1, computed on first use. Tied panels share their twin's value."""
         seen = -self.apply(np.zeros(self.n), np.ones(self.n), precise=True)
         return seen if self._images is None else seen - self._images.background(self.double)
 
@@ -108,7 +108,7 @@ class Influence:
     def tied(self, twin: NDArray[np.intp]) -> Influence:
         """The same where a panel has the potential of another, (n,)."""
         made = Influence(self._layers, self._images, self._ghosts, self.double, twin)
-        made._seen = self._seen  # of a potential that is the same everywhere, a tie changes nothing
+        made._seen = self._seen  # a tie leaves a constant potential unchanged
         return made
 
     def _jump(self, phi: Array) -> Array:
@@ -193,7 +193,7 @@ class Influence:
         return self._layers.evaluate(points, *self._with_ghosts(q, self._jump(phi)))
 
     def far(self, points: Array, q: Array, phi: Array) -> Array:
-        """The rest, of the images in the walls of a box: smooth all over the liquid, and dear at each point."""
+        """The remaining images in the walls of a box: smooth all over the liquid, and expensive at each point."""
         assert self._images is not None
         return self._images.evaluate(points, q, self._jump(phi))
 

@@ -171,7 +171,8 @@ class LayerOperators:
         return self.double(np.ones(self.n))
 
     def apply(self, q: Array, phi: Array, *, precise: bool = False) -> Array:
-        """S q - D phi at the centroids, (targets,), in one pass, of q and phi (n,). precise : doubles in sums"""
+        """S q - D phi at the centroids, (targets,), in one pass, of q and phi (n,). precise : sums in double
+        precision"""
         return self._product(q, -np.asarray(phi), np.float64 if precise else np.float32)
 
     def single(self, q: Array) -> Array:
@@ -212,7 +213,7 @@ class LayerOperators:
     def neighborhood(self, group: Ints, size: int) -> Neighborhood:
         """A group with the nearest panels round it, `size` together where there are as many.
 
-        Entries of near panels are those that were integrated; the few others are as of points.
+        Entries of near panels are the integrated ones; the few others treat the source as a point.
         """
         panels, double = self._sources.panels, self._sources.double
         own = self._position[group]

@@ -1,4 +1,4 @@
-"""Groups of neighboring panels, each with the panels round it, and what its equations say by themselves."""
+"""Groups of neighboring panels, each with the panels round it, and the local equations of each."""
 
 from __future__ import annotations
 
@@ -38,11 +38,11 @@ def unresolved(
 ) -> list[int]:
     """Panels whose own resistance comes out negative, worst of their neighborhood first; none where they are many.
 
-    With P = share - D and S of a neighborhood, P^-1 S says how its potentials go with its densities. In liquid, current
-    into a panel raises the potential beside it, whatever else stands there. Where panels lie closer than they are wide,
-    in folds, walls and flakes, their centroids may say the opposite. Then the equations have several solutions, with
-    densities of many times the mean and of both signs. Without the panel its neighbors are sound again.
-    wet, asked : (n,) bool, the panels that act, and those of them that may be found
+    With P = share - D and S of a neighborhood, P^-1 S gives its potentials from its densities. In liquid, current
+    into a panel raises the potential beside it, whatever else is there. Where panels are closer than they are wide,
+    in folds, walls and flakes, collocation at centroids may give the opposite sign. Then the equations have several
+    solutions, with densities of many times the mean and of both signs. Without that panel, its neighbors behave again.
+    wet, asked : (n,) bool, active panels, and those of them that may be returned
     """
     leaves: list[int] = []
     with one_thread():
@@ -56,14 +56,16 @@ def unresolved(
 def _unresolved(
     influence: Influence, near: Neighborhood, wet: NDArray[np.bool_], asked: NDArray[np.bool_], gone: list[int]
 ) -> list[int]:
-    """Those of one group. gone : panels that have been found elsewhere"""
+    """The unresolved panels of one group. gone : those found in other groups"""
     panels = near.panels
     leaves: list[int] = []
     potential, single = influence.potential(near).astype(float), near.single.astype(float)
     left = wet[panels]
     without = np.flatnonzero(np.isin(panels, gone))
     while True:
-        potential[np.diag_indices(len(panels))] += potential[:, without].sum(axis=1)  # a constant carries no current
+        potential[np.diag_indices(len(panels))] += potential[:, without].sum(
+            axis=1
+        )  # a constant potential carries no current
         left[without] = False
         remaining = np.flatnonzero(left)
         own = remaining[remaining < near.own]

@@ -20,9 +20,9 @@ from .neighborhoods import Neighborhoods
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
-MAX_WEIGHT_CHANGE = 0.1  # of what the potential weighs in an unknown, that a kept inverse may be off by
-MAX_CONDITION = 1e4  # of a block that is inverted as it is: beyond, single precision leaves fewer than three digits
-MIN_SINGULAR_VALUE = 1e-3  # of a block's largest: weaker directions are left alone, GMRES sees to them
+MAX_WEIGHT_CHANGE = 0.1  # change of the potential's weight in an unknown at which a cached inverse is renewed
+MAX_CONDITION = 1e4  # condition number of a block: above it single precision leaves under three digits
+MIN_SINGULAR_VALUE = 1e-3  # of a block's largest singular value: weaker directions are left to GMRES
 
 
 class SchwarzPreconditioner:
@@ -115,7 +115,7 @@ def inverse(block: Single) -> Single:
     if not sound:
         left, values, right = np.linalg.svd(scaled)
         regular = values > MIN_SINGULAR_VALUE * values[0]
-        # what is left out is passed on as it comes, scaled: the preconditioner stays regular
+        # truncated directions pass through, scaled: the preconditioner stays regular
         weight = np.where(regular, 1.0 / np.maximum(values, MIN_SINGULAR_VALUE * values[0]), 1.0)
         inverted = (right.T * weight) @ left.T
     return (inverted / np.outer(scale, scale)).astype(np.float32)

@@ -1,4 +1,4 @@
-"""An octree over panels or points, in a frame whose box may have mirrors for faces.
+"""An octree over panels or points, in a frame whose faces may be mirrors.
 
 A panel is kept by the deepest cell that is still wide against the panel, so that a large wall panel and the
 thousand small ones before it live at their own levels. Panels are sorted along the Morton curve; the panels
