@@ -292,12 +292,50 @@ def changed(job, study, fix):
     if fix.code == FixCode.SET_COAT:
         ohms = float(tables.coat(fix.name)["sheet_resistance_ohm_sq"])
         return replace(job, coat=replace(job.coat, name=fix.name, sheet_resistance=ohms))
+    if fix.code == FixCode.SET_INFILL:
+        return replace(job, part=replace(job.part, infill=fix.value))
+    if fix.code == FixCode.SET_PLASTIC:
+        return replace(job, part=replace(job.part, material=fix.name))
+    if fix.code == FixCode.SET_TEMPERATURE:
+        return replace(job, bath=replace(job.bath, temperature=fix.value))
     assert fix.code == FixCode.SET_DENSITY
     return replace(job, target=replace(job.target, density=fix.value))
 
 
 def held(study) -> float:
     return study.results.drainage.held_volume
+
+
+NICKEL, METAL = {"name": "nickel, Watts"}, {"name": "none (metal part)"}
+CHEAP, SOLVED = ("deposit", "hanging"), ("deposit", "field")
+SMALL_ANODE = {"plate_mm": [90, 90], "centre_mm": [0, -60, 60], "normal": [0, 1, 0]}
+
+
+@pytest.mark.parametrize(
+    ("code", "only", "table"),
+    [
+        (Code.SUPPLY_TOO_SMALL, CHEAP, {"supply": {"max_A": 1.5}, "part": {"infill": 1.0}}),
+        (Code.BELOW_WINDOW, CHEAP, {"target": {"density_A_dm2": 0.5}}),
+        (Code.ABOVE_WINDOW, CHEAP, {"target": {"density_A_dm2": 8.0}, "supply": {"max_A": 20}}),
+        (Code.FLOATS, CHEAP, {"part": {"infill": 0.1}}),
+        (Code.PLASTIC_SOFT, CHEAP, {"bath": NICKEL, "part": {"infill": 1.0}}),
+        (Code.BATH_TEMPERATURE, CHEAP, {"bath": {"temperature_C": 5.0}, "part": {"infill": 1.0}}),
+        (Code.BURNT, SOLVED, {"coat": METAL, "target": {"density_A_dm2": 4.5}, "supply": {"max_A": 20}}),
+        (Code.ANODE_OVERLOADED, SOLVED, {"coat": METAL, "anode": [SMALL_ANODE]}),
+    ],
+)
+def test_a_fix_takes_its_finding_away_and_brings_no_other(trace, code, only, table):
+    """A cube of 40 mm, in the job as it is and with what the button would set, checked as before."""
+    whole = {name: {**QUICK.get(name, {}), **own} if isinstance(own, dict) else own for name, own in table.items()}
+    cube, job = part(box((0.04, 0.04, 0.04), (4, 4, 4))), read_job({**QUICK, **whole})
+    before = run_to_end(studies.run(cube, job, trace, only=only))
+    asked = judge.to_change(studies.findings.of_study(before))
+    one = fixes.fix(next(found for found in asked if found.code == code), before)
+    assert one is not None
+    after = run_to_end(studies.run(cube, changed(job, before, one), trace, only=only))
+    left = set(codes(judge.to_change(studies.findings.of_study(after))))
+    assert code not in left
+    assert left <= set(codes(asked)), "it brings another finding"
 
 
 @pytest.mark.slow
@@ -354,6 +392,8 @@ def test_the_coat_of_the_fix_asks_for_no_better_one(trace, name):
     assert better.coat.sheet_resistance < ohms
     again = run_to_end(studies.run(part(CUP), better, trace, only=("contacts", "coat")))
     assert Code.COAT_TOO_POOR not in codes(again.results.coat.findings)
+    before, after = (set(codes(judge.to_change(studies.findings.of_study(one)))) for one in (study, again))
+    assert after < before, "it brings another finding"
     between = [float(tables.coat(other)["sheet_resistance_ohm_sq"]) for other in tables.names("coats")]
     assert not [x for x in between if better.coat.sheet_resistance < x < min(ohms, 0.1)], "a paint in between is enough"
     assert verdict_text.change(one) == f"Coat with {one.name}"

@@ -19,7 +19,7 @@ from addon.engine.units import A_PER_DM2, CM2
 from addon.engine.verdict.fixes import FixCode
 from addon.engine.verdict.judge import Section
 from addon.suite import judged, language
-from addon.suite.draw import maps
+from addon.suite.draw import maps, overlay
 from addon.suite.operators import check, fix, show, work
 from addon.suite.scene import roles, settings, viewing
 from addon.suite.session import StudyRecord, session
@@ -154,6 +154,23 @@ def test_the_verdict_looks_out_of_date_while_a_fix_is_checked(add):
     assert "Out of date: the part" in " ".join(panels.draw(verdict).texts)
 
 
+def test_the_map_that_is_shown_follows_while_the_rest_is_calculated(add):
+    """The gas of another position is drawn as soon as it is known, not at the end of the check."""
+    add(BELL)
+    bpy.ops.platewright.measure()
+    bpy.ops.platewright.show(map_name="gas")
+    overlays = session.state(overlay.Overlays)
+    before = overlays.shown[0].drawing
+    settings.of(bpy.context.scene).part.up = (0.0, 1.0, 0.0)
+    steps = check.Checking().start(bpy.context)
+    for step in steps:
+        if step.sentence.startswith("step 2"):
+            break
+    steps.close()
+    assert overlays.shown[0].drawing is not before
+    assert viewing.of(bpy.context).shown == "gas"
+
+
 def test_something_true_is_kept_after_the_first_step(add):
     """Gas and current are there to be read before the wires are looked for."""
     add(BELL)
@@ -213,6 +230,13 @@ def test_the_fix_hangs_the_part_otherwise_and_says_what_became_better(add):
     told = {one.path: one.judgment.value for one in session.state(judged.Checks).changes if hasattr(one, "path")}
     assert told["gas.trapped_mL"] == "better"
     assert settings.of(bpy.context.scene).part.up[2] < 0.9
+    (panel,) = (cls for cls in panels.classes() if cls.__name__ == "PLATEWRIGHT_PT_hang")
+    rows = panels.draw(panel).texts
+    (at,) = (number for number, text in enumerate(rows) if text.endswith(" (in use)"))
+    once = [rows[at].removesuffix(" (in use)"), *rows[at + 1 : at + 4]]
+    assert all(rows[number : number + 4] != once for number in range(at, len(rows))), (
+        "the position in use is listed twice"
+    )
     bpy.ops.ed.undo()
     assert tuple(settings.of(bpy.context.scene).part.up) == (0.0, 0.0, 1.0)
 

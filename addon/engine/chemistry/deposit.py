@@ -184,7 +184,7 @@ def window_findings(
     names = {"bath": bath.name}
     window = {Quantity.DENSITY: density, Quantity.LOW_DENSITY: low, Quantity.HIGH_DENSITY: high}
     if density > high:
-        remedy = Remedy(RemedyCode.LOWER_DENSITY, {Quantity.DENSITY: high})
+        remedy = Remedy(RemedyCode.LOWER_DENSITY, {Quantity.DENSITY: max(low, bath.safe_density)})
         return [Finding(Code.ABOVE_WINDOW, Severity.SPOILS, window, names, spoilt_share=1.0, remedy=remedy)]
     if density < low * (1.0 - MAX_ROUNDING):
         needed = {Quantity.DENSITY: low, Quantity.CURRENT: current_for(low, area)}

@@ -77,7 +77,7 @@ TEMPLATES: Mapping[ReasonCode, Callable[[Reason], str]] = {
     ReasonCode.METAL_IS_SAFE: lambda r: "the part itself conducts: the full current is safe from the start",
     ReasonCode.WOULD_WARM: lambda r: "more would warm the coat at the wire towards the plastic's softening",
     ReasonCode.WOULD_BURN: lambda r: filled(
-        "with more the faces at the wire would get over {density} A/dm2, the most for a sound deposit",
+        "with more current the faces at the wire would get over {density} A/dm2, the most for a sound deposit",
         density=figure(r.shown(Of.HIGH_DENSITY), 2),
     ),
     ReasonCode.PLASTIC_IS_SOFT: lambda r: "the plastic is soft in this bath",

@@ -19,10 +19,12 @@ from ..geometry.frames import unit
 from ..hanging.mass import Body
 from ..helpers import plug
 from ..mesh.few_rays import FewRays
+from ..settings import tables
 from ..settings.bath import SAFE_LIMITING_SHARE
 from ..study import Study, findings
 from ..study.findings import shut_off
 from ..tank.vessel import roomy
+from ..units import GRAM_PER_ML
 from .judge import MIN_POCKET_VOLUME_M3
 
 MAX_REMAINING_SHARE = 0.5  # of the gas or liquid that is there: a hanging position that leaves more of it is no fix
@@ -241,9 +243,13 @@ def _density(density: float, study: Study) -> Fix | None:
     return Fix(FixCode.SET_DENSITY, density) if density >= low and not held else None
 
 
-def _plastic(finding: Finding, _study: Study) -> Fix | None:
-    first = finding.names.get("plastics", "").split(", ")[0]
-    return Fix(FixCode.SET_PLASTIC, name=first) if first else None
+def _plastic(finding: Finding, study: Study) -> Fix | None:
+    """One that stays hard, and that a solid print sinks in, where there is one."""
+    named = [name for name in finding.names.get("plastics", "").split(", ") if name]
+    sinking = study.job.bath.density / GRAM_PER_ML
+    heavy = (name for name in named if float(tables.plastic(name)["density_g_mL"]) > sinking)
+    chosen = next(heavy, named[0] if named else "")
+    return Fix(FixCode.SET_PLASTIC, name=chosen) if chosen else None
 
 
 def _temperature(finding: Finding, _study: Study) -> Fix:

@@ -13,6 +13,7 @@ from . import legend
 UILayout = bpy.types.UILayout
 USUAL_WIDTH = 280  # points of a sidebar, where none is drawn
 TEXT, BOX_MARGIN, ICON = 11, 64, 20  # points: of the sidebar's text, beside it in a box, of an icon before it
+MIN_FIELD = 52  # points: of a field for a number of four digits, with its margins
 LABEL_MARGIN, BUTTON_MARGIN = 10, 4  # points: beside a label; beside a button's text, over what its box leaves free
 
 
@@ -28,8 +29,15 @@ def inputs(layout: UILayout, group: Any, *names: str) -> None:
             column.label(text=f"{label} ({unit}" if unit else label)
             column.row(align=True).prop(group, name, text="")
             continue
-        row = column.split(factor=_share(prop, label))
-        row.label(text=label)
+        share = _share(prop, label)
+        if unit and (1.0 - share) * _room() < _needed(unit) + MIN_FIELD * bpy.context.preferences.system.ui_scale:
+            column.label(text=label)  # over its field: beside it a number or its unit would be cut off
+            share = 0.5
+            row = column.split(factor=share)
+            row.label(text="")
+        else:
+            row = column.split(factor=share)
+            row.label(text=label)
         field = row.split(factor=0.6) if unit else row
         field.row(align=True).prop(group, name, text="")
         if unit:
@@ -39,9 +47,13 @@ def inputs(layout: UILayout, group: Any, *names: str) -> None:
 def _share(prop: Any, label: str) -> float:
     """The label's share of the row: as much as its text needs, within what the field can spare."""
     least, most = (0.28, 0.5) if prop.type == "STRING" else (0.5, 0.66)
+    return min(max(_needed(label) / _room(), least), most)
+
+
+def _needed(text: str) -> float:
+    """Pixels that a label takes."""
     size = bpy.context.preferences.system.ui_scale
-    needed = (legend.width(label, TEXT * size) + LABEL_MARGIN * size) / _room()
-    return min(max(needed, least), most)
+    return legend.width(text, TEXT * size) + LABEL_MARGIN * size
 
 
 def _room() -> float:

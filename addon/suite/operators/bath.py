@@ -33,6 +33,7 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
         "a known gap apart, from wall to wall if you can.",
         "Set two currents or more, well apart. Read each voltage.",
     )
+    waiting = "Type two pairs of readings or more"
 
     area: bpy.props.FloatProperty(
         name="Plate Area (cm²)",
@@ -79,6 +80,10 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
             row = layout.row()
             row.prop(self, "currents", index=k, text="")
             row.prop(self, "voltages", index=k, text="")
+
+    def typed(self) -> bool:
+        """Whether there is a current."""
+        return any(self.currents)
 
     def evaluated(self) -> Conductivity:
         """Of the readings with a current. Raises InputError where they give none, or more than any bath has."""

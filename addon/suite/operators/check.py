@@ -109,6 +109,8 @@ class Checking(Studying):
                     break
                 self._show_verdict(context, snapshot)
                 self._stands = True
+            else:
+                _renew_map(context, record, names)
         return snapshot, study
 
     def is_superseded(self, _study: Study) -> bool:
@@ -138,6 +140,15 @@ class Checking(Studying):
             "{name}: {count} things to change, see the verdict",
             name=study.part.name,
         )
+
+
+def _renew_map(context: bpy.types.Context, record: StudyRecord, fresh: tuple[str, ...]) -> None:
+    """Draw the map that is shown anew where its result is, while the others are still calculated."""
+    shown = viewing.of(context).shown
+    if shown not in maps.available(record.study) or record.reshaped or context.mode != "OBJECT":
+        return
+    if maps.MAPS[shown].analysis in fresh:
+        views.show(context, record, shown)
 
 
 def _title(number: int, title: str) -> str:

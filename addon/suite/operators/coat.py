@@ -29,6 +29,7 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
         "Press two parallel strips of metal tape across it.",
         "Read the resistance from one strip to the other.",
     )
+    waiting = "Type what the meter shows"
 
     width: bpy.props.FloatProperty(
         name="Band Width (mm)",
@@ -68,6 +69,10 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
     def fields(self, layout: bpy.types.UILayout) -> None:
         """Draw width, distance, reading and leads."""
         inputs(layout, self.properties, "width", "gap", "reading", "leads")
+
+    def typed(self) -> bool:
+        """Whether the meter's reading is there."""
+        return self.reading > 0
 
     def evaluated(self) -> float:
         """Ohm per square of the strip. Raises InputError where no coat has so much."""

@@ -18,13 +18,15 @@ WIDTH, MARGIN = 360, 56  # points: of a popup, and of it beside a line with an i
 
 
 class Popup:
-    """What an operator inherits beside bpy.types.Operator; it brings `fields`, `evaluated`, `outcome` and `write`."""
+    """What an operator inherits beside bpy.types.Operator; it brings the callables below."""
 
     how: ClassVar[tuple[str, ...]]  # lines that say what to do
+    waiting: ClassVar[str]  # what to say before anything is typed
     layout: Any
     report: Callable[[set[str], str], None]  # Blender's own
 
     fields: Callable[[Any], None]  # layout -> draws what is to be typed
+    typed: Callable[[], bool]  # whether there is a reading
     evaluated: Callable[[], Any]  # what the readings give; raises InputError where they give nothing
     outcome: Callable[[Any], str]  # the outcome in a few words
     write: Callable[[bpy.types.Context, Any], None]  # sets the value
@@ -41,6 +43,9 @@ class Popup:
         for line in self.how:
             layout.label(text=line)
         self.fields(layout)
+        if not self.typed():
+            layout.label(text=localized(self.waiting), icon="INFO")
+            return
         try:
             value = self.evaluated()
         except InputError as fault:

@@ -35,10 +35,10 @@ class PLATEWRIGHT_PT_bath(StepPanel, bpy.types.Panel):
             for sentence in texts(deposit.findings):
                 say(layout, sentence, icon="ERROR")
         layout.operator("platewright.tank", icon="MESH_CUBE")
-        row = layout.row(align=True)
-        look = row.operator("platewright.study", text="Fast Estimate", icon="FORWARD")
+        buttons = layout.column(align=True)
+        look = buttons.operator("platewright.study", text="Fast Estimate", icon="FORWARD")
         look.only, look.quick = "field", True
-        row.operator("platewright.study", text="Calculate Thickness", icon="PLAY").only = "field"
+        buttons.operator("platewright.study", text="Calculate Thickness", icon="PLAY").only = "field"
         field = answer(context, layout, "field", lambda results: results.field)
         if field is not None:
             spread = field.thickness_spread

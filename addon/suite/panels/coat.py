@@ -167,8 +167,8 @@ def _wire(layout: bpy.types.UILayout, result: Any) -> None:
             say(
                 layout,
                 filled(
-                    "At half time move the wire from {place} to {second_place}, so that the contact spot gets plated"
-                    " too.",
+                    "Move the wire at half time, so that the contact spot gets plated too. At first: {place}. Then:"
+                    " {second_place}.",
                     place=words.place_name(place.place),
                     second_place=words.place_name(place.second_place),
                 ),

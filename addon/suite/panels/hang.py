@@ -48,14 +48,20 @@ def _table(context: bpy.types.Context, layout: UILayout, study: Study) -> None:
     use it."""
     box = layout.box()
     _cells(box, *COLUMNS)
-    gas, drainage = study.results.gas, study.results.drainage
+    gas, drainage, in_use = study.results.gas, study.results.drainage, ""
     if gas is not None and drainage is not None:
         up = settings.of(context.scene).part.up
-        name = verdict_text.direction(up) if any(up) else "Not set"
-        box.label(text=name)
+        in_use = words.hanging_direction(up) if any(up) else ""
+        name = filled("{direction} (in use)", direction=verdict_text.direction(up)) if any(up) else "Not set"
+        box.label(text=localized(name))
         _cells(box, milliliters(gas.trapped_volume), _cm2(gas.level_underside_area), milliliters(drainage.held_volume))
     hanging = study.results.hanging
-    for number, suggestion in enumerate(hanging.suggestions[:MAX_COMPARED_POSITIONS] if hanging is not None else ()):
+    others = [
+        (number, suggestion)
+        for number, suggestion in enumerate(hanging.suggestions if hanging is not None else ())
+        if words.hanging_direction(suggestion.up) != in_use
+    ]
+    for number, suggestion in others[:MAX_COMPARED_POSITIONS]:
         row = box.row()
         row.label(text=verdict_text.direction(suggestion.up))
         row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
