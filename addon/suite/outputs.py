@@ -1,7 +1,7 @@
-"""The door for outputs: checked before anything is computed, made in a folder beside their places, put there together.
+"""Output files: checked before anything is computed, written to a staging folder beside their places, moved together.
 
-That folder, `.platewright-...`, is locked while its run is alive. What a killed run has left is dealt with by the next
-one that writes there: outputs that were all complete go to their places, others go away.
+That folder, `.platewright-...`, is locked while its run is alive. The next run that writes there cleans up after a
+killed run: complete sets of outputs are moved to their places, others are deleted.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ WHOLE = {
     ".png": [(b"\x89PNG", b"IEND\xaeB`\x82")],
     ".blend": [(b"\x28\xb5\x2f\xfd", b"\xb1\xea\x92\x8f"), (b"BLEN", b"ENDB")],
 }
-MAX_AGE_S = 86400.0  # where folders cannot be locked, an older one is taken for left over
+MAX_AGE_S = 86400.0  # s, age from which a folder that cannot be locked counts as left over
 
 
 def pattern(option: str, value: str) -> str:
@@ -121,7 +121,7 @@ class Claims:
 
 
 def _identity(path: Path) -> list[object]:
-    """What tells a file from others by whatever name: what the system numbers it by, and its name without links."""
+    """The identity of a file under any name: its inode, and its path without links."""
     name = os.path.normcase(os.path.realpath(path))
     try:
         status = os.stat(path)
@@ -168,8 +168,8 @@ def _cannot_write(where: str, error: Exception, remedy: str) -> InputError:
 def together(targets: Mapping[str, Path]) -> Iterator[dict[str, Path]]:
     """Files to write to, one an option. All go to their places when the block ends well, else none does.
 
-    The report goes last, so that whoever waits for it finds the rest. Raises InputError where the disk does not take
-    them.
+    The report is moved last, so that a process waiting for it finds all others. Raises InputError where the disk does
+    not take them.
     """
     places = {option: Path(os.path.realpath(path)) for option, path in targets.items() if str(path) != STANDARD}
     places = dict(sorted(places.items(), key=lambda item: item[0] == "report"))
@@ -196,7 +196,7 @@ def together(targets: Mapping[str, Path]) -> Iterator[dict[str, Path]]:
 
 @contextmanager
 def _stage(folder: Path) -> Iterator[Path]:
-    """A folder of our own in this one, gone in the end; what dead runs have left there is dealt with first."""
+    """A staging folder in this one, removed at the end; leftovers of dead runs are cleaned up first."""
     sweep(folder)
     path = lock = None
     try:
@@ -213,7 +213,7 @@ def _stage(folder: Path) -> Iterator[Path]:
 
 
 def sweep(folder: Path) -> None:
-    """Deal with what our runs that were killed have left in a folder."""
+    """Clean up what killed runs have left in a folder."""
     for path in folder.glob(f"{PREFIX}*"):
         lock = None
         try:
@@ -226,7 +226,7 @@ def sweep(folder: Path) -> None:
                     os.replace(ready, folder / ready.name)
                 shutil.rmtree(path, ignore_errors=True)
         except OSError:
-            continue  # its run is alive, or nothing can be done about it
+            continue  # its run is alive, or the folder cannot be changed
         finally:
             if lock is not None:
                 os.close(lock)
@@ -285,7 +285,7 @@ def _place(moves: Mapping[Path, Path]) -> None:
 
 
 def _copied(path: Path, copy: Path) -> Path:
-    """The same file by a second name, or a copy where the disk knows no such thing."""
+    """A hard link to the file, or a copy where the disk has none."""
     try:
         os.link(path, copy)
     except OSError:

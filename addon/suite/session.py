@@ -1,7 +1,7 @@
-"""What lasts while a file is open: the studies, which objects each is about, whether it still answers for them.
+"""The session of an open file: the studies, the objects of each, and whether each is up to date.
 
-`session` is the one object of it. Nothing of bpy is kept: objects are known by their session ids, and a study is plain
-arrays. Handlers only mark; panels read. All is forgotten when another file is loaded.
+`session` is its only instance. It holds no references to bpy: objects are identified by session ids, and a study is
+plain arrays. Handlers only mark; panels read. Everything is dropped when another file is loaded.
 """
 
 from __future__ import annotations
@@ -24,13 +24,13 @@ from .scene.capture import Capture, meters_per_unit, of_objects
 from .snapshot import Snapshot, differs, identity_of, is_whole, objects_of, still_there
 
 DRAFT_PANELS = 2000
-QUICK = frozenset({"field", "field_at_target"})  # what a first estimate has with few panels
+QUICK = frozenset({"field", "field_at_target"})  # results of a first estimate with few panels
 MAX_STUDIES = 8  # one a part; the oldest goes first
 
 
 @dataclass(eq=False)
 class StudyRecord:
-    """One part's study, what it was taken from, and what may be used again."""
+    """The record of a part: its study, the snapshot behind it, and its cache."""
 
     snapshot: Snapshot
     study: Study
@@ -53,10 +53,10 @@ class StudyRecord:
         return self.snapshot.meters
 
     def stale(self, scene: bpy.types.Scene) -> frozenset[str]:
-        """The analyses that no longer answer for the objects and the settings as they are."""
+        """The analyses that are out of date for the present objects and settings."""
         hidden = self.snapshot.seen != shape.visible(
             session.objects(bpy.context), bpy.context.view_layer
-        )  # the eye sends no update of its own
+        )  # hiding an object sends no update
         if self.moved or hidden or self.meters != meters_per_unit(scene):
             return frozenset(self.study.results.names)
         self._look(scene)
@@ -73,12 +73,12 @@ class StudyRecord:
         self.moved, self.reshaped = now != form, shape.content(now) != shape.content(form)
 
     def fault(self, scene: bpy.types.Scene) -> str:
-        """What is wrong with the settings, or nothing."""
+        """The fault in the settings, or ""."""
         self._look(scene)
         return self._fault
 
     def quick(self, scene: bpy.types.Scene) -> bool:
-        """Whether the current distribution is the quick look, else as the settings ask."""
+        """Whether the current distribution is only the quick estimate."""
         self._look(scene)
         return self._quick
 
@@ -108,10 +108,10 @@ def quick(job: Job) -> Job:
 
 
 class State:
-    """What a module keeps for as long as a file is open; made by `Session.state` without arguments."""
+    """A module's state while a file is open; created by `Session.state` without arguments."""
 
     def close(self) -> None:
-        """Give back what is held outside: handlers, timers."""
+        """Release handlers and timers."""
 
 
 S = TypeVar("S", bound=State)
@@ -129,13 +129,13 @@ class Session:
         self.shape_changes = 0
 
     def state(self, kind: type[S]) -> S:
-        """The one of its kind in this session."""
+        """The session's only state of a kind."""
         if kind not in self._states:
             self._states[kind] = kind()
         return cast(S, self._states[kind])
 
     def forget(self) -> None:
-        """Begin anew, as for another file."""
+        """Drop everything, as for another file."""
         for state in self._states.values():
             state.close()
         self._states.clear()
@@ -152,7 +152,7 @@ class Session:
         return picked or ([active] if active and active.mode != "OBJECT" else [])
 
     def find(self, context: bpy.types.Context) -> StudyRecord | None:
-        """What is kept about the part."""
+        """The record of the part."""
         return self._records.get(identity_of(self.objects(context)))
 
     def choose(self, context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> None:
@@ -164,7 +164,7 @@ class Session:
                 items.add().object = o
 
     def captured(self, context: bpy.types.Context, objects: list[bpy.types.Object], job: Job) -> Snapshot:
-        """These objects as a part, as they are at this moment; the capture at hand if it still holds."""
+        """A snapshot of these objects as a part; the stored capture if it is still valid."""
         identity, meters = identity_of(objects), meters_per_unit(context.scene)
         record = self._records.get(identity)
         context.view_layer.update()
@@ -189,9 +189,9 @@ class Session:
         )
 
     def keep(self, context: bpy.types.Context, snapshot: Snapshot, study: Study) -> StudyRecord:
-        """Keep a study; results of the same part that it does not have yet are carried over, stale or not.
+        """Store a study; results of the same part that it lacks are carried over, stale or not.
 
-        What was done to the objects since they were taken counts as done afterwards. Raises InputError, and keeps
+        Changes of the objects since the snapshot count as later changes. Raises InputError, and keeps
         nothing, where one of them is gone.
         """
         objects = still_there(context, snapshot)
@@ -233,7 +233,7 @@ class Session:
         return self.shift(context) * record.meters if record is not None and record.capture is capture else np.zeros(3)
 
     def scene_changed(self, scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
-        """Mark what is about objects that were updated."""
+        """Mark records whose objects were updated."""
         updates = [update for update in depsgraph.updates if isinstance(update.id, bpy.types.Object)]
         touched = {versions.session_id(update.id.original) for update in updates}
         self._count_shapes(update.id.original for update in updates if update.is_updated_geometry)
@@ -245,7 +245,7 @@ class Session:
                 record.mark(objects_of(scene, identity), depsgraph)
 
     def scene_undone(self, scene: bpy.types.Scene) -> None:
-        """Mark everything: undo does not say what it changes."""
+        """Check all records: undo does not tell what it changes."""
         depsgraph = bpy.context.evaluated_depsgraph_get()
         self._count_shapes(scene.objects)
         for identity, record in self._records.items():

@@ -1,4 +1,4 @@
-"""How a call is stopped: Ctrl-C, a closed terminal and a polite kill all end it as KeyboardInterrupt, once.
+"""Interrupting a call: Ctrl-C, a closed terminal and SIGTERM all raise KeyboardInterrupt, once.
 
 Blender's own handlers, and those that Python starts with, would leave files behind or print a traceback.
 """
@@ -19,9 +19,9 @@ _waiting = False  # whether a signal came meanwhile
 
 @contextmanager
 def heeded() -> Iterator[None]:
-    """Within it those signals raise KeyboardInterrupt; what was done about them before is put back."""
+    """Within it, those signals raise KeyboardInterrupt; the previous handlers are restored afterwards."""
     if threading.current_thread() is not threading.main_thread():
-        yield  # Python gives signals to its main thread alone
+        yield  # Python delivers signals to its main thread only
         return
     before = [(which, signal.getsignal(which)) for which in SIGNALS]
     for which, handler in before:

@@ -1,4 +1,4 @@
-"""What the command line writes for a study: each file that was asked for, and what is said of it."""
+"""The command line's output files of a study, and the messages about them."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from .scene import load, stl
 
 
 def write(study: Study, table: dict[str, Any], made: dict[str, Path], told_in: Language) -> None:
-    """Everything that was asked for, into files beside their places."""
+    """Write all requested outputs to the staging folder."""
     if "report" in made:
         writers.write_json(made["report"], table)
     if "plan" in made:
@@ -67,7 +67,7 @@ def write_inset(study: Study, sized: SizedCopy, path: Path) -> None:
 
 
 def write_vented(study: Study, opened: Vented | None, path: Path) -> None:
-    """The part with its holes; as it is where it needs none, which is said."""
+    """The part with its holes; unchanged if it needs none, with a message."""
     surface, name = study.surface, study.part.name
     points, triangles = (surface.points, surface.triangles) if opened is None else (opened.points, opened.triangles)
     stl.write(path, points[triangles] / LENGTH.get(study.job.part.unit, MM))

@@ -1,4 +1,4 @@
-"""What differs between the Blender versions that we run in, and the versions for the report."""
+"""Differences between the supported Blender versions, and the versions for the report."""
 
 from __future__ import annotations
 

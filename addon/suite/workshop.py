@@ -74,7 +74,7 @@ class PLATEWRIGHT_preferences(bpy.types.AddonPreferences):
 
 
 def apply(scene: bpy.types.Scene, prefs: Any) -> None:
-    """Set a scene to the workshop; a name that no table knows is left as it is."""
+    """Set a scene to the workshop; unknown names are ignored."""
     chosen = settings.of(scene)
     if prefs.bath in tables.names("baths"):
         chosen.bath.entry = prefs.bath

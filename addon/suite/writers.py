@@ -1,4 +1,4 @@
-"""What the files of a job hold: arrays, the copy to print, the part in a scene of its own."""
+"""Writers of a job's files: report, arrays, the copy to print, the part in a scene of its own."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def write_json(path: Path, table: Mapping[str, Any]) -> None:
 
 def write_arrays(path: Path, arrays: Mapping[str, NDArray[Any]]) -> None:
     """A compressed .npz of the arrays by their names."""
-    packed = io.BytesIO()  # on a full disk the packer itself would print a traceback in the end
+    packed = io.BytesIO()  # on a full disk the zip writer itself would print a traceback at the end
     np.savez_compressed(packed, **arrays)  # type: ignore[arg-type]  # its keywords are the arrays' own names
     path.write_bytes(packed.getvalue())
 

@@ -1,4 +1,4 @@
-"""What a click does."""
+"""Operators."""
 
 from __future__ import annotations
 

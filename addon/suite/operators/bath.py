@@ -1,5 +1,4 @@
-"""What the buttons do about bath and target: the conductivity from two plates, a target from a fixed time or
-current."""
+"""Operators for bath and target: conductivity from two plates, target from a fixed time or current."""
 
 from __future__ import annotations
 

@@ -26,7 +26,7 @@ from ..session import StudyRecord, session
 from ..snapshot import Snapshot
 from .measure import QUICK, Studying
 
-STEPS = (  # what is looked at, its analyses, its share of the time
+STEPS = (  # title of a step, its analyses, its share of the time
     ("mesh, area and gas", QUICK, 0.05),
     ("small holes, vents and shielded areas", ("narrow", "openness", "vents"), 0.1),
     ("wire positions", ("contacts",), 0.05),
@@ -34,7 +34,7 @@ STEPS = (  # what is looked at, its analyses, its share of the time
     ("voltage drop in coat", ("coat",), 0.25),
     ("hanging, ranges and fits", ("hanging", "ranges", "fits"), 0.17),
 )
-AFTER_VERDICT = (("the print direction", judged.AFTER_VERDICT, 0.03),)  # the same of what follows
+AFTER_VERDICT = (("the print direction", judged.AFTER_VERDICT, 0.03),)  # the same for what follows the verdict
 # The map that shows a finding; where none is named, the thickness
 MAPS_OF = {
     Code.GAS_TRAPPED: "gas",
@@ -61,7 +61,7 @@ class Checking(Studying):
     """Work that checks the part as a whole. What was found before Esc is kept."""
 
     canceled = "canceled; what was found so far is kept"
-    _stands = False  # whether the verdict is whole: shown, and compared with the one before
+    _stands = False  # whether the verdict is complete: shown, and compared with the one before
 
     def analyses(self) -> tuple[str, ...]:
         return USUAL
@@ -80,7 +80,7 @@ class Checking(Studying):
             self._show_verdict(context, result[0])
 
     def repaint(self, context: bpy.types.Context, record: StudyRecord) -> None:
-        if not self._stands:  # what follows the verdict changes none of the colors
+        if not self._stands:  # the analyses after the verdict do not change the colors
             super().repaint(context, record)
 
     def _checked(
@@ -93,7 +93,7 @@ class Checking(Studying):
         done = 0.0
         for number, (title, names, share) in enumerate((*STEPS, *AFTER_VERDICT), 1):
             wanted = (*wanted, *names)
-            if number == len(STEPS):  # with what no step names
+            if number == len(STEPS):  # including analyses that no step names
                 wanted = tuple(name for name in USUAL if name not in judged.AFTER_VERDICT)
             steps = studies.run(part, job, HostTracer, only=wanted, cache=snapshot.cache, bodies=bodies)
             study = yield from _titled(steps, _title(number, title), done, share)
@@ -114,7 +114,7 @@ class Checking(Studying):
         return snapshot, study
 
     def is_superseded(self, _study: Study) -> bool:
-        """Whether the part is going to be checked anew, so that this verdict is not told."""
+        """Whether the part will be checked again, so that this verdict is not reported."""
         return False
 
     def _show_verdict(self, context: bpy.types.Context, snapshot: Snapshot) -> None:
@@ -167,7 +167,8 @@ def _titled(steps: Progress[Study], title: str, done: float, share: float) -> Pr
 
 
 def _show_worst(context: bpy.types.Context, record: StudyRecord) -> None:
-    """Color the part by the map of the worst finding. Where the view does not see its place, the walls are thinned."""
+    """Color the part by the map of the worst finding. If its place is hidden in the view, the walls turn
+    translucent."""
     verdict = judged.judgment(record.study).verdict
     map_name = worst_map(record.study, verdict)
     if not map_name:

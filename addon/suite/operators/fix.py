@@ -32,7 +32,12 @@ from .quality import LEVELS
 from .view import record_of
 
 GATE = -1  # the number that stands for the scale
-OF_THE_SHAPE = (FixCode.USE_HANGING, FixCode.MARK_HOLES, FixCode.MAKE_PLUGS, FixCode.SET_WIRES)  # as it was checked
+OF_THE_SHAPE = (
+    FixCode.USE_HANGING,
+    FixCode.MARK_HOLES,
+    FixCode.MAKE_PLUGS,
+    FixCode.SET_WIRES,
+)  # the study as it was checked
 
 
 NO_LAYOUT = (
@@ -61,8 +66,8 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
     )
     _made = False
     _change: Fix
-    _before: Study | None = None  # of the part without the change, until its check ends
-    _also: Fix | None = None  # what was changed with it
+    _before: Study | None = None  # the study without the change, until the new check ends
+    _also: Fix | None = None  # a follow-up change made with it
     _layout: str = ""  # the one that was applied
 
     @classmethod
@@ -109,11 +114,11 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
         if self._before is None:
             return False
         self._also = fixes.follow_up(self._change, self._before, study)
-        self._before = None  # one follows at most
+        self._before = None  # at most one follows
         return self._also is not None
 
     def _with_follow_up(self, steps: Progress[Any]) -> Progress[Any]:
-        """The check; where the change alone would bring another fault, that of both changes."""
+        """The check after the change; if it brings another fault, the check after both changes."""
         result = yield from steps
         if self._also is None:
             return result
@@ -154,7 +159,7 @@ def _fix(context: bpy.types.Context, number: int) -> Fix:
 
 
 def _scale(context: bpy.types.Context, fix: Fix) -> None:
-    """As if the import had been scaled: about the origin of the scene."""
+    """Scale the objects about the origin of the scene, as an import with another scale would."""
     turn.move(context, Matrix.Scale(fix.value, 4))
     settings.of(context.scene).size_is_right = False
     view3d = context.space_data
@@ -174,7 +179,7 @@ def _pressed(operator: str, **options: Any) -> None:
     """Run one of our operators. Raises InputError with its sentence where it refuses."""
     try:
         getattr(bpy.ops.platewright, operator)("EXEC_DEFAULT", **options)
-    except RuntimeError as refused:  # how a refusal of one operator reaches another
+    except RuntimeError as refused:  # an operator's refusal reaches its caller as this error
         raise InputError(refusal.reason(refused)) from None
 
 
@@ -209,7 +214,7 @@ def _finer(context: bpy.types.Context, _fix: Fix) -> None:
 
 
 def _tank(context: bpy.types.Context, _fix: Fix) -> None:
-    """As large as the part asks for; a tank that stands in the scene is scaled with its anodes, floor in place."""
+    """Enlarge the tank as the part needs; a tank in the scene is scaled with its anodes, its floor in place."""
     scene, study = context.scene, record_of(context).study
     job, surface = settings.job_of(scene), study.surface
     held = stage.upright(job)

@@ -1,4 +1,4 @@
-"""What the buttons do about the way up: take it from the view, or from a suggestion."""
+"""Operators for the way up: from the view, or from a suggestion."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is printed to help, as objects on the part or round it; the part stays as it is."""
+"""Printed helpers as objects on or around the part; the part stays unchanged."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from ..session import session
 from .measure import Studying, in_object_mode
 from .print import beside
 
-# On an object of ours: the next of its kind replaces it
+# marks our objects: the next of its kind replaces it
 HANGER, PLUGS, MASKS, RACK, ANODES, SHIELDS, THIEF = (
     f"platewright_{name}"
     for name in ("hanger", "plugs", "masks", "rack_holder", "anode_holders", "shields", "thief_former")
@@ -34,7 +34,7 @@ class _Making(Studying):
 
     analysis = ""
     mark = ""
-    option = ""  # of the command line, by which a job is checked before anything is computed
+    option = ""  # option of the command line, checked before anything is computed
 
     def analyses(self) -> tuple[str, ...]:
         return (self.analysis,)
@@ -55,7 +55,7 @@ class _Making(Studying):
         if record is None:
             return
         together.check_apart(record.study)
-        if context.mode != "OBJECT":  # it was left during the calculation, whose result is kept
+        if context.mode != "OBJECT":  # Object Mode was left during the calculation; its result is kept
             raise InputError("Go to Object Mode first")
         for o in [o for o in context.scene.objects if o.get(self.mark)]:
             bpy.data.objects.remove(o)
@@ -113,7 +113,7 @@ class PLATEWRIGHT_OT_make_masks(_Making, bpy.types.Operator):
 
 
 class _Standing(_Making):
-    """Adds what stands in the tank, where it stands beside the part."""
+    """Adds a helper that stands in the tank, at its place beside the part."""
 
     noun = ""  # how the object's name ends
 
@@ -185,7 +185,7 @@ class PLATEWRIGHT_OT_check_helpers(Studying, bpy.types.Operator):
 
 
 def _made(context: bpy.types.Context) -> list[str]:
-    """The analyses of the helpers that were made."""
+    """The analyses of the existing helpers."""
     record = session.find(context)
     return [] if record is None else [kind.analysis for kind in made(record.study.results)]
 

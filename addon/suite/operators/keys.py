@@ -1,4 +1,4 @@
-"""The keys that our operators listen to."""
+"""Keyboard shortcuts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What the buttons do about evenness: take one of the layouts that were tried over into the scene."""
+"""Operators for evenness: apply a trial layout to the scene."""
 
 from __future__ import annotations
 
@@ -24,10 +24,10 @@ from ..session import StudyRecord, session
 from . import tank as operators_tank
 from .view import has_result, measured, record_of
 
-TRIED = "platewright_tried"  # on anodes that were taken over: the next layout replaces them
+TRIED = "platewright_tried"  # marks anodes of an applied layout: the next layout replaces them
 
 
-# Whether anodes were placed, whether some of the user's were hidden -> what is said
+# Whether anodes were placed, whether some of the user's were hidden -> the message
 APPLIED = {
     (False, False): "{layout}: applied; calculate the thickness to see it",
     (True, False): "{layout}: applied, {count} anodes placed; calculate the thickness to see it",
@@ -118,7 +118,7 @@ def take(context: bpy.types.Context, record: StudyRecord, trial: Trial) -> tuple
 
 
 def _frame(context: bpy.types.Context, record: StudyRecord) -> Inside:
-    """The axes of the tank that the trials stand in; where it has no object yet, one is made round the part."""
+    """The axes of the trials' tank; if it has no object yet, one is made around the part."""
     scene, job = context.scene, record.study.job
     if roles.tank(scene) is None and job.tank.shape != "open":
         made = operators_tank.set_up(context, job.tank)
@@ -128,7 +128,7 @@ def _frame(context: bpy.types.Context, record: StudyRecord) -> Inside:
     frame = stage.axes(scene, job)
     if job.tank.shape != "open" or roles.every(scene, roles.ANODE):
         return frame
-    held = stage.upright(job)  # nothing stood there: the trials were about the middle of the part
+    held = stage.upright(job)  # no tank: the trials were centered on the part
     middle = held.T @ stage.middle(record.study.part, held) + session.shift(context) * record.meters
     return Inside(frame.turn, middle, frame.size)
 

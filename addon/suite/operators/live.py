@@ -1,4 +1,4 @@
-"""The button that has gas and liquid follow the turning of the part, and the Esc that ends it."""
+"""The live preview of gas and liquid while the part is turned, and the Esc key that ends it."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
             stop(context)
             try:
                 return bpy.ops.platewright.measure() if record.moved else {"FINISHED"}
-            except RuntimeError as refused:  # how a refusal of one operator reaches another
+            except RuntimeError as refused:  # an operator's refusal reaches its caller as this error
                 self.report({"ERROR"}, localized(refusal.reason(refused)))
                 return {"CANCELLED"}
         shown = viewing.of(context).shown

@@ -1,4 +1,4 @@
-"""What the buttons do to the study: choose the part, measure it, compute more of it."""
+"""Operators for the study: choose the part, measure it, compute more results."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ DESCRIPTIONS = {
 
 
 def ready(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    """Whether there is a part and no other work; says why not on the grayed button."""
+    """Whether there is a part and no other work; the disabled button says why not."""
     if running().busy():
         operator.poll_message_set(
             localized(filled("Wait for '{label}', or press Esc to cancel it", label=running().label))
@@ -52,7 +52,7 @@ def ready(operator: type[bpy.types.Operator], context: bpy.types.Context) -> boo
 
 
 def in_object_mode(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    """Whether objects may be added, changed and selected; says on the grayed button which mode to go to."""
+    """Whether objects may be added, changed and selected; the disabled button says which mode to enter."""
     if context.mode != "OBJECT":
         operator.poll_message_set(localized("Go to Object Mode first"))
         return False
@@ -89,14 +89,14 @@ class Studying(Work):
 
     @abstractmethod
     def analyses(self) -> tuple[str, ...]:
-        """Names of what is wanted."""
+        """Names of the analyses."""
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return ready(cls, context)  # type: ignore[arg-type]  # beside an Operator
 
     def job(self, context: bpy.types.Context) -> Job:
-        """What to compute it for."""
+        """The job to compute it for."""
         return settings.job_of(context.scene)
 
     def start(self, context: bpy.types.Context) -> Progress[Any]:
@@ -153,7 +153,7 @@ class Studying(Work):
 
 
 def _with(steps: Progress[Study], snapshot: Snapshot) -> Progress[tuple[Snapshot, Study]]:
-    """The steps, and beside their study what it was made from."""
+    """The steps, whose result is the study with its snapshot."""
     study = yield from steps
     return snapshot, study
 

@@ -1,4 +1,4 @@
-"""What the buttons write: the plan as a text, the workshop sheet, the picture for the client."""
+"""Operators that write documents: the plan as a text, the workshop sheet, pictures and sheets for the client."""
 
 from __future__ import annotations
 
@@ -51,10 +51,10 @@ class PLATEWRIGHT_OT_plan(bpy.types.Operator):
 
 
 class _Saving:
-    """Writes one file of the study, whose name is asked for: what the operators below share."""
+    """Base of operators that write one file of the study and ask for its name."""
 
     option = ""  # of `outputs.ENDINGS`
-    ending = ""  # that is proposed
+    ending = ""  # the proposed name
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -88,7 +88,7 @@ class _Saving:
 
 
 class _Showing(_Saving):
-    """Saves what shows the thickness."""
+    """Base of operators that save a view of the thickness."""
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -179,7 +179,7 @@ class PLATEWRIGHT_OT_sheet(_Showing, bpy.types.Operator):
         return path if path.suffix else path.with_suffix(self.ending)
 
     def write(self, context: bpy.types.Context, study: Study, path: Path) -> None:
-        now = settings.job_of(context.scene).sheet  # what is written on it changes no result
+        now = settings.job_of(context.scene).sheet  # its texts change no result
         sheets.write(replace(study, job=replace(study.job, sheet=now)), path, self.form, self.theme)
 
 

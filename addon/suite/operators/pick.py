@@ -1,4 +1,4 @@
-"""Pointing at the part with the mouse: which face lies under it, and an operator that asks until Esc."""
+"""Picking faces of the part with the mouse: the face under it, and a modal operator that ends with Esc."""
 
 from __future__ import annotations
 
@@ -84,7 +84,7 @@ class Pointing:
         return answer
 
     def cancel(self, context: bpy.types.Context) -> None:
-        """Take words and handler away; Blender calls this too when it loads another file."""
+        """Take words and handler away; Blender also calls this when it loads another file."""
         if self._handle is not None:
             bpy.types.SpaceView3D.draw_handler_remove(self._handle, "WINDOW")
             self._handle = None

@@ -32,7 +32,7 @@ class Popup:
     write: Callable[[bpy.types.Context, Any], None]  # sets the value
 
     def doubts(self, _value: Any) -> tuple[str, ...]:
-        """What to know of it, in sentences."""
+        """Reasons for doubt, in sentences."""
         return ()
 
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
@@ -67,7 +67,7 @@ class Popup:
 
 
 def _wrapped(layout: Any, sentence: str, icon: str) -> None:
-    """Over lines as wide as the popup, which is not a region of its own that could be asked for its width."""
+    """Wrapped to the popup's width; a popup is no region whose width could be queried."""
     size = bpy.context.preferences.system.ui_scale
     for number, line in enumerate(legend.wrapped(localized(capital(sentence)), TEXT * size, (WIDTH - MARGIN) * size)):
         layout.label(text=line, icon="BLANK1" if number else icon)

@@ -1,4 +1,4 @@
-"""What is to be done before the part is printed: a copy that coat and deposit bring to size."""
+"""Operators before printing: a copy that coat and deposit bring to size, and the print direction."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ from .view import has_result, measured
 
 
 def reading(field: Field, face: int) -> str:
-    """Thickness, current density and what the bath makes of them on one face: "31.2 um, 2.08 A/dm2, good"."""
+    """Thickness, current density and quality of the deposit on one face: "31.2 um, 2.08 A/dm2, good"."""
     flag = Flag(int(field.flag[face]))
     if flag == Flag.UNPLATED:
         return "not plated"

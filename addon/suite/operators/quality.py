@@ -1,4 +1,4 @@
-"""How fine the calculations are: three levels of the settings behind them."""
+"""Quality of the calculations: three levels of the settings behind it."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ from ..scene.roles import Inside
 from ..session import StudyRecord, session
 from .view import measured, record_of
 
-APART = 1.5  # of the part's width, from middle to middle, where nothing is said: common practice, no source
+APART = 1.5  # of the part's width, default spacing from middle to middle: common practice, no source
 
 
 class PLATEWRIGHT_OT_rack(bpy.types.Operator):
@@ -133,7 +133,7 @@ def _points(record: StudyRecord) -> NDArray[np.float64]:
 
 
 def _clear(part: bpy.types.Object, scene: bpy.types.Scene) -> None:
-    """Take the copies away that hang there already."""
+    """Remove existing copies."""
     for o in [o for o in scene.objects if roles.of(o) == roles.RACKED and o.data == part.data]:
         bpy.data.objects.remove(o)
 

@@ -29,7 +29,7 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
         name="Number", description="Which of the positions, from 0", min=0, options={"HIDDEN"}
     )
     _before = 0  # from 1; 0: there was no copy
-    _look_back: Callable[[], None] | None = None  # to where the viewport looked from
+    _look_back: Callable[[], None] | None = None  # restores the viewport's view
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -67,7 +67,7 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
         return {"PASS_THROUGH"} if event.type in ("MIDDLEMOUSE", "MOUSEMOVE") else {"RUNNING_MODAL"}
 
     def cancel(self, context: bpy.types.Context) -> None:
-        """The copy and the view as they were before; Blender calls this too when it loads another file."""
+        """Restore the copy and the view; Blender also calls this when it loads another file."""
         record = session.find(context)
         preview_copy.clear(context.scene)
         if self._before and record is not None and record.study.results.hanging is not None:

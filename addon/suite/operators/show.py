@@ -32,7 +32,7 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
 
     bl_idname = "platewright.show_finding"
     bl_label = "Show"
-    bl_options = {"REGISTER"}  # to look changes nothing, so there is nothing to undo
+    bl_options = {"REGISTER"}  # looking changes nothing, so there is nothing to undo
 
     number: bpy.props.IntProperty(name="Number", description="Which of the changes, from 0", min=0, options={"HIDDEN"})
 
@@ -81,7 +81,7 @@ def marked(drawing: Drawing, study: Study, finding: Finding) -> Drawing:
 
 
 def _look(context: bpy.types.Context, record: StudyRecord, finding: Finding) -> bool:
-    """Turn the viewport to where most of the place is seen. Returns whether the part itself hides it even so."""
+    """Turn the viewport to where most of the place is visible. Returns whether the part still hides it."""
     surface, view3d = record.study.surface, context.space_data
     if not isinstance(view3d, bpy.types.SpaceView3D):
         return False

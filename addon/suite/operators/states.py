@@ -10,7 +10,7 @@ from ..language import localized
 from ..scene import settings
 from ..session import session
 
-MAX_STATES = 4  # that a panel has room for side by side
+MAX_STATES = 4  # as many as a panel has room for side by side
 
 
 class PLATEWRIGHT_OT_keep_state(bpy.types.Operator):

@@ -84,7 +84,7 @@ def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types
     units = 1.0 / record.meters
     centre = upright.T @ stage.middle(record.study.part, upright) * units + session.shift(context)
     origin = centre - upright.T @ np.array([0.0, 0.0, 0.5 * tank.level * units])
-    session.choose(context, session.objects(context))  # what is selected from now on is no longer the part
+    session.choose(context, session.objects(context))  # fixes the part, because the selection changes from here on
     chosen = settings.of(scene).tank
     chosen.shape, chosen.size, chosen.level = tank.shape, [length / MM for length in tank.size], tank.level / MM
     room = bpy.data.collections.new("Tank")
@@ -96,7 +96,7 @@ def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types
         middle = plate.points.mean(axis=0)
         anode = standing(room, f"Anode {i + 1}", (plate.points - middle) * units, plate.triangles, roles.ANODE)
         anode.parent, anode.location = made, (middle * units).tolist()
-        anode.display_type = "WIRE"  # filled as translucent copper by the viewport
+        anode.display_type = "WIRE"  # the viewport fills it as translucent copper
     context.view_layer.update()
     return made
 

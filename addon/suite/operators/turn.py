@@ -1,4 +1,4 @@
-"""The button that turns the user's own object, when they ask for it, to the way up that was taken."""
+"""The operator that rotates the user's own object to the chosen way up."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from ..session import session
 from .view import as_measured, record_of
 
 CHANNELS = ("location", "rotation_euler", "rotation_quaternion", "rotation_axis_angle", "scale")
-KEPT = 1e-4  # how far a matrix may come back from what was set
+KEPT = 1e-4  # largest relative deviation of a matrix from what was set
 
 
 class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
@@ -42,7 +42,7 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
             job = settings.job_of(scene)
             stage.staged(
                 context, job, record.study.part, session.shift(context) * record.meters
-            )  # what measuring would refuse
+            )  # cases that measuring would refuse
             held = stage.upright(job)
             middle = held.T @ stage.middle(record.study.part, held) / capture.meters_per_unit(scene) + session.shift(
                 context
@@ -73,7 +73,7 @@ def move(context: bpy.types.Context, whole: Matrix) -> None:
     own = {o: {name: getattr(o, name)[:] for name in CHANNELS} for o in loose}
     for o in loose:
         o.matrix_world = whole @ before[o]
-    context.scene.frame_set(context.scene.frame_current)  # what is animated goes back at once
+    context.scene.frame_set(context.scene.frame_current)  # animated objects snap back at once
     fast = [o.name for o in objects if not _alike(o.matrix_world, whole @ before[o])]
     if fast:
         for o in loose:
@@ -89,7 +89,7 @@ def move(context: bpy.types.Context, whole: Matrix) -> None:
 
 
 def _alike(matrix: Matrix, other: Matrix) -> bool:
-    """To single precision, each against its own size."""
+    """Equality in single precision, relative to magnitude."""
     a, b = np.array(matrix), np.array(other)
     return bool(np.abs(a - b).max() <= KEPT * max(1.0, float(np.abs(b).max())))
 

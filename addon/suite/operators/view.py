@@ -1,4 +1,4 @@
-"""What the buttons show in the viewport: a map, nothing again, a pocket, a fault of the mesh."""
+"""Operators for the viewport: show a map, hide it, go to a pocket or a fault of the mesh."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ from .measure import in_object_mode, ready
 
 
 def measured(operator: type[bpy.types.Operator], context: bpy.types.Context, *, any_mode: bool = False) -> bool:
-    """Whether there is a study to show, in Object Mode unless any will do; says why not on the grayed button."""
+    """Whether there is a study to show, in Object Mode unless any will do; the disabled button says why not."""
     if not ready(operator, context):
         return False
     if session.find(context) is None:
@@ -33,7 +33,7 @@ def measured(operator: type[bpy.types.Operator], context: bpy.types.Context, *, 
 
 
 def has_result(operator: type[bpy.types.Operator], context: bpy.types.Context, name: str, otherwise: str) -> bool:
-    """Whether the part's study has a result; says `otherwise`, in the screen's language, on the grayed button."""
+    """Whether the part's study has a result; if not, the disabled button says `otherwise`."""
     if getattr(record_of(context).study.results, name) is not None:
         return True
     operator.poll_message_set(otherwise)
@@ -41,7 +41,7 @@ def has_result(operator: type[bpy.types.Operator], context: bpy.types.Context, n
 
 
 def as_measured(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    """Whether there is a study of the part as it still is; says why not on the grayed button."""
+    """Whether there is a study of the part as it still is; the disabled button says why not."""
     if not measured(operator, context):
         return False
     if record_of(context).moved:
@@ -51,7 +51,7 @@ def as_measured(operator: type[bpy.types.Operator], context: bpy.types.Context) 
 
 
 def record_of(context: bpy.types.Context) -> StudyRecord:
-    """What is kept about the part; `measured` has seen to it that there is something."""
+    """The record of the part; `measured` has ensured that there is one."""
     record = session.find(context)
     assert record is not None
     return record
@@ -62,7 +62,7 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
 
     bl_idname = "platewright.show"
     bl_label = "Show on Part"
-    bl_options = {"REGISTER"}  # to look changes nothing, so there is nothing to undo
+    bl_options = {"REGISTER"}  # looking changes nothing, so there is nothing to undo
 
     map_name: bpy.props.EnumProperty(
         translation_context=language.OWN,
@@ -259,7 +259,7 @@ def _select(context: bpy.types.Context, record: StudyRecord, faces: NDArray[Any]
 
 
 def _write_selection(mesh: bpy.types.Mesh, chosen: NDArray[Any]) -> None:
-    """Polygons, with the corners and edges that Edit mode wants to go with them."""
+    """Select polygons with their vertices and edges, as Edit Mode needs."""
     mesh.polygons.foreach_set("select", chosen)
     loops = np.repeat(chosen, _read(mesh.polygons, "loop_total"))
     points = np.zeros(len(mesh.vertices), dtype=bool)

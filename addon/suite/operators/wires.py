@@ -1,4 +1,4 @@
-"""What the buttons do about wires: place one with a click, or have them placed where they serve best."""
+"""Operators for wires: place one with a click, or all at the best positions."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ def _contact(context: bpy.types.Context, record: StudyRecord, face: int, point: 
 
 
 def refusal(record: StudyRecord, face: int) -> str:
-    """Why a wire cannot touch a face, or nothing."""
+    """Why a wire cannot touch a face; "" if it can."""
     surface = record.study.surface
     if surface.plated[face]:
         return ""

@@ -1,8 +1,8 @@
-"""Long work in a window that stays alive: one runner for every operator that takes its time.
+"""Long work in a responsive window: one runner for all long operators.
 
 The work is a generator of steps (engine.steps). `execute` walks it to its end, for scripts and tests;
 `invoke` walks it from a timer, a slice at a time, while the window draws the progress and Esc ends it.
-The scene is written to in `finished` only, so that work which was cancelled leaves it as it was.
+The scene is written to in `finished` only, so that canceled work leaves it unchanged.
 """
 
 from __future__ import annotations
@@ -23,32 +23,32 @@ from ..figures import work_text
 from ..language import localized
 from ..session import State, session
 
-SLICE, LONGEST = 0.05, 0.6  # s of work between two looks at the window, within these
-WORK_PER_WINDOW = 3.0  # s of work for each second that the window takes to draw
+SLICE, LONGEST = 0.05, 0.6  # s of work between two returns to the window: least and most
+WORK_PER_WINDOW = 3.0  # s of work per second that the window takes to draw
 MIN_PROGRESS_INTERVAL, MAX_PROGRESS_SHARE = 0.25, 0.1  # s between two drawings of the progress; of the time
 TICK = 0.01  # s
 
 
 @dataclass(eq=False)
 class RunningWork(State):
-    """What is running now, for the panels to draw. One work at a time: the machine is busy as it is."""
+    """What is running now, for the panels to draw. Only one work runs at a time."""
 
     label: str = ""  # "" while nothing runs
     step: Step = Step(0.0, "")
 
     def busy(self) -> bool:
-        """Whether some work runs."""
+        """Whether any work is running."""
         return bool(self.label)
 
 
 def step_text() -> str:
-    """What is being done."""
+    """The current step in words."""
     sentence = localized(work_text(running().step.sentence))
     return f"{sentence[:1].upper()}{sentence[1:]}"
 
 
 def share_text() -> str:
-    """How far it is."""
+    """The progress in percent."""
     return f"{100 * running().step.fraction:.0f} %"
 
 
@@ -66,7 +66,7 @@ class Work:
     _steps: Progress[Any] | None = None
     _timer: bpy.types.Timer | None = None
     _rested: float = 0.0  # when the work last stopped for the window
-    _drew_progress: bool = False  # whether the window has drawn it since
+    _drew_progress: bool = False  # whether the window has redrawn since
     _next_progress: float = 0.0  # when it is drawn again
 
     @abstractmethod
@@ -92,7 +92,7 @@ class Work:
         work = running()
         work.label, work.step = self.bl_label, Step(0.0, "starting")
         window_manager = context.window_manager
-        self._rested = time.perf_counter() - LONGEST  # the first slice is long: who pressed awaits an answer
+        self._rested = time.perf_counter() - LONGEST  # the first slice is longer: the user waits for a response
         self._timer = window_manager.event_timer_add(TICK, window=context.window)
         window_manager.modal_handler_add(self)  # type: ignore[arg-type]  # beside an Operator
         return {"RUNNING_MODAL"}
@@ -105,7 +105,7 @@ class Work:
             )
             return self.refused()
         if event.type == "Z" and (event.ctrl or event.oskey):
-            return {"RUNNING_MODAL"}  # undo would take the scene from under the work
+            return {"RUNNING_MODAL"}  # undo would invalidate the scene during the work
         if event.type != "TIMER":
             return {"PASS_THROUGH"}
         try:
@@ -123,7 +123,7 @@ class Work:
         return {"RUNNING_MODAL"}
 
     def _show_progress(self, context: bpy.types.Context) -> None:
-        """Have the progress drawn in the status bar and the sidebar."""
+        """Show the progress in the status bar and the sidebar."""
         context.workspace.status_text_set(
             localized(
                 filled("{what}: {how_far}.  Esc: cancel", what=self.bl_label, how_far=f"{step_text()}, {share_text()}")
@@ -133,7 +133,7 @@ class Work:
         self._drew_progress = True
 
     def cancel(self, context: bpy.types.Context) -> None:
-        """Close the steps and take the timer away; Blender calls this too when it loads another file."""
+        """Close the steps and remove the timer; Blender also calls this when it loads another file."""
         if self._steps is not None:
             self._steps.close()
             self._steps = None
@@ -148,7 +148,7 @@ class Work:
     def _advance(self) -> None:
         assert self._steps is not None
         start = time.perf_counter()
-        # most of the time is spent on the work, however slow the screen
+        # most of the time goes to the work, however slow the screen
         window = start - self._rested
         end = start + min(max(WORK_PER_WINDOW * window, SLICE), LONGEST)
         if self._drew_progress:
@@ -168,7 +168,7 @@ class Work:
         return {"FINISHED"}
 
     def refused(self) -> set[str]:
-        """What Blender is told of work that did not come to its end."""
+        """The operator's result for unfinished work."""
         return {"CANCELLED"}
 
     def _refuse(self, fault: InputError) -> set[str]:

@@ -1,4 +1,4 @@
-"""Tank and bath: what is wanted of them, what comes of it, and the properties of supply and solution."""
+"""Tank and bath: the target, the resulting figures, and the properties of supply and solution."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The coat and the wire: what it loses, where the wire goes, and how to start."""
+"""The coat and the wire: voltage drop, wire positions, and the start."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from .sidebar import SidebarPanel, StepPanel, answer, show_button
 
 COLUMNS = ("Current", "Duration", "Coverage")  # of the steps of the start
 OPTIONS = "ABC"  # suggestions that are listed
-MIN_STOLEN = 0.05  # of the current: less is not worth telling
+MIN_STOLEN = 0.05  # of the current: smaller shares are not shown
 
 
 class PLATEWRIGHT_PT_coat(StepPanel, bpy.types.Panel):
@@ -111,7 +111,7 @@ def _placed(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
 
 
 def _loss(layout: bpy.types.UILayout, result: Any) -> None:
-    """What the coat loses, and how many wires that asks for."""
+    """The coat's voltage drop, and the number of wires it needs."""
     needed = (
         str(result.wires_needed)
         if result.wires_needed is not None
@@ -148,8 +148,7 @@ def _start(layout: bpy.types.UILayout, result: Any) -> None:
 
 
 def _wire(layout: bpy.types.UILayout, result: Any) -> None:
-    """The wire itself: how thick, how warm, what it takes if bare; the coat's warmth under it; where its mark is
-    plated."""
+    """The wire: diameter, heating, current taken if bare; the coat's heating under it; how its mark gets plated."""
     wire, heating = result.wire, result.heating
     rows = [
         ("Copper Wire", figure(wire.diameter / MM, "mm")),

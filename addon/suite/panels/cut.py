@@ -1,4 +1,4 @@
-"""The cut through the tank: which plane, and what is seen in it."""
+"""The cut through the tank: its plane and its figures."""
 
 from __future__ import annotations
 

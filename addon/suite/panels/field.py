@@ -1,4 +1,4 @@
-"""The thickness that the tank and its anodes give, and shelter at a glance."""
+"""The plating thickness in the tank, and the quick preview of shielding."""
 
 from __future__ import annotations
 

@@ -102,7 +102,7 @@ def _drainage(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
 
 
 def _bore(place: Pocket | Pool, noun: str) -> str:
-    """How much a place holds, and which hole leaves how much of it."""
+    """The volume of a place, and how much the best hole leaves."""
     best = place.hole
     if best is None or place.volume < NEGLIGIBLE_VOLUME_M3:
         return filled("{volume}: shake or tip it out", volume=milliliters(place.volume))

@@ -1,4 +1,4 @@
-"""How the part hangs in the bath: which way up, what gas and liquid stay, which positions are better."""
+"""How the part hangs in the bath: way up, trapped gas, drag-out, better positions."""
 
 from __future__ import annotations
 
@@ -126,7 +126,7 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
 
 
 def _copy(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
-    """What the copy shows, and what can be done with it once it was turned by hand."""
+    """The state of the copy, and what to do after turning it by hand."""
     follow_button(layout)
     shown = preview_copy.current(context)
     if shown is None:
@@ -140,7 +140,7 @@ def _copy(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
 
 
 def _costs(layout: bpy.types.UILayout, record: StudyRecord, name: str, context: bpy.types.Context) -> None:
-    """What a helper costs the part, and whether that is still so."""
+    """The cost of a helper for the part, marked if out of date."""
     for line in plan_helpers.costs(name, record.study.results):
         say(layout, line)
     if BY_ANALYSIS[name].effect in record.study.results.names and BY_ANALYSIS[name].effect in record.stale(
@@ -150,7 +150,7 @@ def _costs(layout: bpy.types.UILayout, record: StudyRecord, name: str, context: 
 
 
 def _together(layout: bpy.types.UILayout, record: StudyRecord | None, context: bpy.types.Context) -> None:
-    """The button that solves with all helpers in place, and what that found."""
+    """The button that solves with all helpers in place, and its result."""
     layout.operator("platewright.check_helpers", icon="FORCE_CHARGE")
     if record is None:
         return

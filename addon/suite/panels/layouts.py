@@ -1,4 +1,4 @@
-"""What would even the deposit out: a table of what was tried, best first, each row to be taken over."""
+"""Layouts that even the deposit out: a table of trials, best first, each with a button to apply it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""Our operators where Blender's users look for them: menus, which F3 searches as well, and the object's properties."""
+"""Menus of our operators where Blender's users look for them: menus, which F3 searches as well, and the object's
+properties."""
 
 from __future__ import annotations
 
@@ -14,7 +15,7 @@ from ..session import session
 from . import header
 
 ADDED = (("platewright.tank", "MESH_CUBE"), ("platewright.anode", "MESH_PLANE"))  # things of the tank
-OFFERED = (  # what the object menu holds, in the order of the job
+OFFERED = (  # the object menu, in the order of the job
     ("platewright.choose", "EYEDROPPER"),
     ("platewright.check", "PLAY"),
     ("platewright.measure", "DRIVER_DISTANCE"),
@@ -37,7 +38,7 @@ OFFERED = (  # what the object menu holds, in the order of the job
     ("platewright.normal", "LOOP_BACK"),
     ("platewright.keep_state", "ADD"),
 )
-CALCULATED: tuple[tuple[str, str, bool], ...] = (  # what is on the button, the results, whether with few panels
+CALCULATED: tuple[tuple[str, str, bool], ...] = (  # label, results, whether with draft panels
     ("Find Hanging Positions", "hanging", False),
     ("Check Small Holes", "narrow", False),
     ("Find Wire Positions", "contacts, coat", False),

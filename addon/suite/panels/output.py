@@ -1,4 +1,4 @@
-"""What goes to the bench and to the client, and how fine the calculations are."""
+"""Documents for the bench and the client, and the quality of the calculations."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ class PLATEWRIGHT_PT_plan(SidebarPanel, bpy.types.Panel):
 
 
 def _status(context: bpy.types.Context) -> str:
-    """Whether there is a study to write of, and whether it still holds."""
+    """Whether there is a study to write, and whether it is up to date."""
     record = session.find(context)
     if record is None:
         return "RADIOBUT_OFF"

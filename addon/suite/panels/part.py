@@ -1,4 +1,4 @@
-"""The part: its size, its area, and what is wrong with its mesh."""
+"""The part: size, area and mesh faults."""
 
 from __future__ import annotations
 

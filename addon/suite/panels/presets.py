@@ -11,7 +11,7 @@ from bl_ui.utils import PresetPanel
 from ..scene import scene_units, settings
 
 TITLES = {"bath": "Bath", "coat": "Coat", "tank": "Tank", "supply": "Power Supply"}
-WITH = {"bath": ("bath", "kinetics", "anode_kinetics")}  # groups of settings that are kept together
+WITH = {"bath": ("bath", "kinetics", "anode_kinetics")}  # groups of settings that are saved together
 
 
 def saved(section: str) -> list[str]:
@@ -33,7 +33,7 @@ def saved(section: str) -> list[str]:
 
 
 class _Adding(AddPresetBase):
-    """What the four operators share."""
+    """The base of the four operators."""
 
     section: str
     preset_defines = ("settings = bpy.context.scene.platewright",)

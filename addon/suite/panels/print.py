@@ -1,4 +1,4 @@
-"""How the part is printed: what it weighs, whether it floats, how much it grows, and a copy that allows for it."""
+"""How the part is printed: weight, floating, growth, and a copy that compensates for it."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from ..scene import settings
 from ..session import session
 from .sidebar import SidebarPanel, StepPanel, answer, show_button
 
-MAX_FITS = 2  # of those that change most; the others stand under the details
+MAX_FITS = 2  # fits that change most; the others are under the details
 
 
 class PLATEWRIGHT_PT_print(StepPanel, bpy.types.Panel):
@@ -65,7 +65,7 @@ def _direction(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
 
 
 def kept_fits(context: bpy.types.Context) -> Any:
-    """The fits that were found, while they are those of the part and its settings."""
+    """The fits, if they are up to date."""
     record = session.find(context)
     if record is None or record.moved or "fits" in record.stale(context.scene):
         return None

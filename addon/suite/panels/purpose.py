@@ -1,4 +1,4 @@
-"""What the deposit is for: the thickness that takes, and what it is worth; nothing is set until it is taken over."""
+"""The purpose of the deposit: the thickness it requires and what it achieves; nothing is set until applied."""
 
 from __future__ import annotations
 

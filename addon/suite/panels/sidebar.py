@@ -1,4 +1,4 @@
-"""What every panel of the sidebar shares. Panels read what is kept and never compute."""
+"""Shared by all panels of the sidebar. Panels read stored results and never compute."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ R = TypeVar("R")
 
 
 class SidebarPanel:
-    """Where all panels are, and what stands at the right of their headers: the presets, and the question mark."""
+    """Base of all panels: their place, and the presets and the question mark in their headers."""
 
     bl_space_type = "VIEW_3D"
     bl_region_type = "UI"
@@ -40,7 +40,7 @@ class SidebarPanel:
 
 
 class StepPanel(SidebarPanel):
-    """One of the six steps: closed, with a mark that says how it stands."""
+    """One of the six steps: closed by default, with an icon of its status."""
 
     bl_options = {"DEFAULT_CLOSED"}
     section: Section
@@ -73,7 +73,7 @@ def status(context: bpy.types.Context, section: Section) -> Any:
 def answer(
     context: bpy.types.Context, layout: UILayout, analysis: str, read: Callable[[Results], R | None]
 ) -> R | None:
-    """The kept result of an analysis, or None after saying why there is none; stale ones are marked."""
+    """The stored result of an analysis, or None after drawing the reason; stale results are marked."""
     record = session.find(context)
     if record is None:
         return None  # the Part panel has the button
@@ -90,7 +90,7 @@ def answer(
 
 
 def why_stale(record: StudyRecord) -> str:
-    """What made results out of date."""
+    """Why results are out of date."""
     return "the part has changed" if record.moved else "settings or things in the tank have changed"
 
 
@@ -104,7 +104,7 @@ def show_button(layout: UILayout, map_name: str, text: str = "Show on Part") -> 
 
 
 def follow_button(layout: UILayout) -> None:
-    """The button of the live preview, and what stays as the part is turned now."""
+    """The button of the live preview, and the gas and liquid in the present position."""
     live = session.state(LivePreview)
     text = "End Live Preview" if live.on else "Live Gas Preview"
     layout.operator("platewright.follow", text=text, icon="DRIVER_ROTATIONAL_DIFFERENCE", depress=live.on)
@@ -113,7 +113,7 @@ def follow_button(layout: UILayout) -> None:
 
 
 def quality_row(layout: UILayout, effort: Any) -> None:
-    """One button for each quality of the calculations; the one that is set is pressed."""
+    """One button for each quality of the calculations; the current one is pressed."""
     row = layout.row(align=True)
     for level in quality.LEVELS:
         row.operator("platewright.quality", text=level.title, depress=quality.is_set(effort, level)).level = level.name

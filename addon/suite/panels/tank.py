@@ -1,4 +1,4 @@
-"""What stands in the tank: made in one click, and what each object serves as."""
+"""The tank: created in one click, and the role of each object."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ class PLATEWRIGHT_PT_tank(SidebarPanel, bpy.types.Panel):
         try:
             as_it_stands = stage.stands_upright(settings.job_of(scene), inside)
         except InputError:
-            return  # the head of the tab says it
+            return  # the head of the tab reports it
         if not as_it_stands:
             say(layout, "In the tank the part hangs in its hanging direction, not as it stands here", icon="INFO")
 

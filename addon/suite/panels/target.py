@@ -1,4 +1,4 @@
-"""What a fixed time or a fixed current makes of the target; nothing is set until a row is taken over."""
+"""Targets that follow from a fixed time or current; nothing is set until a row is applied."""
 
 from __future__ import annotations
 

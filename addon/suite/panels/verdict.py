@@ -70,7 +70,7 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
 
 
 def _part(context: bpy.types.Context, layout: UILayout) -> None:
-    """Which objects are the part, and what colors them."""
+    """The objects of the part, and the map that colors them."""
     row = layout.row()
     objects = session.objects(context)
     if objects:
@@ -108,7 +108,7 @@ def _check(context: bpy.types.Context, layout: UILayout, record: StudyRecord | N
 
 
 def _gate(layout: UILayout, gate: judged.Finding) -> None:
-    """The scale, in red, and nothing else."""
+    """The question about the scale, in red, and nothing else."""
     box = layout.box()
     box.alert = True
     say(box, verdict_text.headline(gate), icon="CANCEL")
@@ -134,7 +134,7 @@ def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None
 
 
 def _since(layout: UILayout) -> None:
-    """What the last change made better and worse."""
+    """What the last change improved or worsened."""
     column = layout.column(align=True)
     for change in compare.most_significant(session.state(judged.Checks).changes, MAX_TOLD_CHANGES):
         say(column, localized(capital(compare_text.brief(change))).replace("->", "→"), icon=TURN_ICONS[change.judgment])

@@ -1,1 +1,1 @@
-"""Looking at the part another way than it was measured, and at its results in the viewports."""
+"""Previews of the part in other positions, and of its results in the viewports."""

@@ -1,4 +1,4 @@
-"""The window's editors: where a text is opened to be read."""
+"""The window's editors: opening a text to read."""
 
 from __future__ import annotations
 
@@ -64,7 +64,7 @@ def _split(context: bpy.types.Context, largest: bpy.types.Area) -> tuple[bpy.typ
     with context.temp_override(area=largest, region=largest.regions[-1]):
         try:
             bpy.ops.screen.area_split(direction="VERTICAL", factor=SHARE)
-        except RuntimeError:  # how an operator that cannot run says so
+        except RuntimeError:  # raised by an operator that cannot run
             return None, None
     made = next((area for area in screen.areas if area not in before), None)
     if made is None:

@@ -52,7 +52,7 @@ def along_line(origin: Vector, way: Vector, foot: Vector, axis: Vector) -> float
 
 
 class _Handle:
-    """What a gizmo inherits beside bpy.types.Gizmo; it brings `place`, `value`, `put`, `dragged` and `told`."""
+    """Base of gizmos beside bpy.types.Gizmo; each adds `place`, `value`, `put`, `dragged` and `header_text`."""
 
     color: Any
     matrix_basis: Any
@@ -90,7 +90,7 @@ class _Handle:
         return {"RUNNING_MODAL"}
 
     def exit(self, context: bpy.types.Context, cancel: bool) -> None:
-        """The drag ends: kept as one step of undo, or taken back."""
+        """End the drag: store it as one undo step, or restore the old value."""
         context.area.header_text_set(None)
         if cancel:
             self.put(context, self._before)
@@ -119,7 +119,7 @@ class _Handle:
 
     @abstractmethod
     def header_text(self, context: bpy.types.Context) -> str:
-        """What the header says during the drag."""
+        """The header's text during the drag."""
 
 
 class PLATEWRIGHT_GT_up(_Handle, bpy.types.Gizmo):

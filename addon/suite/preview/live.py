@@ -1,7 +1,7 @@
 """While the user turns the part, or the copy beside it, by hand: gas and liquid recolor as it turns.
 
 A timer compares how they are turned with what their colors stand for, and computes for the latest turn alone. It is a
-look: no step of undo is written, the results that are kept stay as they are, and say that they are stale.
+preview: no undo step is written; stored results stay unchanged and are marked as stale.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ RIGID = 1e-4  # how far a turn may be from one
 
 @dataclass(eq=False)
 class LivePreview(State):
-    """What is followed now, for panels and the legend to draw.
+    """The state of the live preview, for panels and the legend.
 
     words : what stays, as the part is turned now
     study : of the part, as it is turned now; None while it is as it was measured
@@ -38,7 +38,7 @@ class LivePreview(State):
     words: str = ""
     study: Study | None = None
     sidebar_words: str = ""  # the words that the sidebar shows
-    over: bool = False  # it is to end as soon as colors can be written
+    over: bool = False  # ends as soon as colors can be written
     seen: tuple[object, ...] = ()  # what the part's colors stand for
     copy: tuple[object, ...] = ()  # where the copy stood
 
@@ -55,7 +55,7 @@ def start() -> None:
 
 
 def stop(context: bpy.types.Context) -> None:
-    """End, and show again what is kept."""
+    """End, and show the stored results again."""
     forget()
     record, shown = session.find(context), viewing.of(context).shown
     if record is not None and record.reshaped:
@@ -148,11 +148,11 @@ def _tick() -> float | None:
         raise
     if not live.on:
         return None
-    return max(TICK, time.perf_counter() - begun) if busy else REST  # the other half of the time is the window's
+    return max(TICK, time.perf_counter() - begun) if busy else REST  # the window gets the other half of the time
 
 
 @bpy.app.handlers.persistent
 def undone(*_args: object) -> None:
-    """Undo brings back older colors, and it may take back that gas or liquid is shown."""
+    """After undo, which restores older colors and may hide gas or liquid again."""
     live = session.state(LivePreview)
     live.seen, live.copy = (), ()

@@ -1,6 +1,6 @@
-"""The part held another way than it was measured: a look at gas and liquid, computed as the study computes them.
+"""A preview of gas and liquid with another way up, computed as the study does.
 
-Nothing of it is kept with the part's results.
+It is not stored with the part's results.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ class _BodiesCache(State):
 
 
 def studied(record: StudyRecord, up: ArrayLike) -> Study:
-    """Gas and liquid of a kept part with another way up (3,), in its own axes. Its mesh is not inspected again."""
+    """Gas and liquid of a part with another way up (3,), in its own axes. Its mesh is not inspected again."""
     job, surface = record.study.job, record.study.keys["surface"]
     job = replace(job, part=replace(job.part, up=settings.as_stored(up)))
     return run_to_end(

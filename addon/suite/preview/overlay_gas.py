@@ -1,5 +1,4 @@
-"""Gas and held liquid in the viewport as the bodies that they are: clear before what lies behind them, faint behind
-it."""
+"""Gas and held liquid in the viewport as solid bodies: clear in front of the part, faint behind it."""
 
 from __future__ import annotations
 
@@ -80,7 +79,7 @@ def draw() -> None:
     if not context.space_data.overlay.show_overlays:
         return
     gpu.state.blend_set("ALPHA")
-    gpu.state.depth_mask_set(False)  # what is drawn after them is hidden by the part alone
+    gpu.state.depth_mask_set(False)  # later drawings are hidden by the part only
     for study, place in standing(context):
         for test, alpha in (("GREATER", FAINT), ("LESS_EQUAL", CLEAR)):
             ready = _batch(study, alpha)

@@ -1,7 +1,7 @@
 """The copy beside the part: it shows a way up, wired, with the level of the liquid and the gas that stays.
 
-It is no part of anything and is not rendered, but it may be turned by hand. What it looks like is kept here for as
-long as the file is open; which way up it shows is noted on its objects, so that undo takes both along.
+It belongs to no part and is not rendered, but it may be turned by hand. Its look is cached here while the file is
+open; its way up is stored on its objects, so that undo covers both.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ def shown(scene: bpy.types.Scene) -> int:
 
 
 def clear(scene: bpy.types.Scene) -> None:
-    """Take the copy away, with its meshes."""
+    """Remove the copy with its meshes."""
     for o in [o for o in scene.objects if roles.of(o) == roles.COPY]:
         mesh: Any = o.data
         bpy.data.objects.remove(o)
@@ -99,7 +99,7 @@ def stand(context: bpy.types.Context, record: StudyRecord, number: int) -> Look:
 
 
 def current(context: bpy.types.Context) -> tuple[bpy.types.Object, Look] | None:
-    """The copy and what it looks like; None without it, or where nothing is known of it any more."""
+    """The copy and its look; None without a copy, or if its look is no longer cached."""
     record, number, body = session.find(context), shown(context.scene), piece(context.scene, BODY)
     if record is None or body is None or record.study.results.hanging is None:
         return None
@@ -134,7 +134,8 @@ def turned(context: bpy.types.Context, record: StudyRecord, o: bpy.types.Object,
 
 
 def map_of(context: bpy.types.Context, look: Look) -> str:
-    """What colors the copy: the map that the part shows, if it is one of gas or liquid, or else gas; "" for none."""
+    """The map that colors the copy: the map that the part shows, if it is one of gas or liquid, or else gas; "" for
+    none."""
     shown_map = viewing.of(context).shown
     if look.study.results.gas is None:
         return ""
@@ -178,7 +179,7 @@ def _add(context: bpy.types.Context, mesh: bpy.types.Mesh, number: int, kind: st
 
 @bpy.app.handlers.persistent
 def undone(*_args: object) -> None:
-    """Undo turns the copy back, but not what is known of it."""
+    """After undo, which turns the copy back but not its cached look."""
     copy, record = current(bpy.context), session.find(bpy.context)
     if copy is not None and record is not None and copy[0].mode == "OBJECT":
         turned(bpy.context, record, *copy)

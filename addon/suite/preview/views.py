@@ -1,4 +1,4 @@
-"""What the viewports show: a map on the part, and where they look from. Nothing of it is written to the scene."""
+"""The viewports' state: a map on the part, and the view. Nothing is written to the scene."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from ..scene import viewing
 from ..scene.capture import meters_per_unit
 from ..session import StudyRecord, session
 
-AROUND = 1.6  # how far to stand off, over the extent of what is looked at
+AROUND = 1.6  # viewing distance over the extent of the target
 MIN_VIEWED_SHARE = 0.6  # of the part's size: so much is seen about a small place, to know where it is
 CLEAR_OF_PART = 0.8  # of the part's size: how far the eye stands off the box round it
 MIN_TAKEN_SHARE = 0.25  # of the viewport that the sidebar takes: less leaves the middle free enough
@@ -39,7 +39,7 @@ def show(context: bpy.types.Context, record: StudyRecord, map_name: str) -> Draw
 
 
 def hide(context: bpy.types.Context) -> None:
-    """Show the part as it is."""
+    """Hide the map."""
     viewing.clear(context)
     overlay.clear()
     redraw(context, "WINDOW", "UI")
@@ -78,7 +78,7 @@ def come_near(context: bpy.types.Context, record: StudyRecord) -> None:
 
 
 def stance(space: bpy.types.SpaceView3D) -> Callable[[], None]:
-    """What takes a viewport back to where it looks from now."""
+    """The present view, to be restored."""
     region = space.region_3d
     seen = region.view_perspective, region.view_location.copy(), region.view_rotation.copy(), region.view_distance
 
@@ -116,7 +116,7 @@ def look_along(
     low, high = corners.min(axis=0), corners.max(axis=0)
     middle = (low + high) / 2
     reach = float(((_box(surface) - middle) @ way).max())
-    outside = reach + CLEAR_OF_PART * surface.size  # the eye does not stand in a hollow
+    outside = reach + CLEAR_OF_PART * surface.size  # keeps the eye out of hollows
     extent = max(AROUND * float(np.linalg.norm(high - low)), MIN_VIEWED_SHARE * surface.size, outside)
     _stand(space, scale * middle + shift, scale * extent)
     space.region_3d.view_rotation = Vector(way.tolist()).to_track_quat("Z", "Y")
@@ -186,7 +186,8 @@ def keep_clear(area: bpy.types.Area, space: bpy.types.SpaceView3D) -> None:
 
 
 def _taken(area: bpy.types.Area) -> tuple[float, float]:
-    """Shares of a viewport that the sidebar takes at the right and the legend below; 0 where they leave the middle."""
+    """Shares of a viewport covered by the sidebar at the right and the legend below; 0 if they leave the middle
+    free."""
     size = bpy.context.preferences.system.ui_scale
     shape = {region.type: (region.width, region.height) for region in area.regions if region.width > 1}
     (width, height), sidebar = shape.get("WINDOW", (1, 1)), shape.get("UI", (0, 0))[0]

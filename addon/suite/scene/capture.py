@@ -126,7 +126,7 @@ def body(o: bpy.types.Object, depsgraph: bpy.types.Depsgraph, meters: float) -> 
 
 
 def _unusable(o: bpy.types.Object, context: bpy.types.Context) -> Skipped | None:
-    """Why an object cannot be part of the part, or None."""
+    """Why an object cannot belong to the part, or None."""
     if not o.visible_get(view_layer=context.view_layer):
         return Skipped(Why.HIDDEN, o.name)
     if o.mode == "SCULPT" and o.use_dynamic_topology_sculpting:
@@ -138,7 +138,7 @@ def _unusable(o: bpy.types.Object, context: bpy.types.Context) -> Skipped | None
 
 
 def _blocked(o: bpy.types.Object) -> Skipped | None:
-    """A driver that moves or shapes the object and does not run: Blender takes its value for zero."""
+    """A driver of the object that does not run: Blender takes its value as zero."""
     above: bpy.types.Object | None = o
     while above is not None:
         for owner in (above, above.data, getattr(above.data, "shape_keys", None)):
@@ -221,7 +221,7 @@ class _Found:
             self.notes.append(skipped)
 
     def skipped(self, objects: list[bpy.types.Object]) -> list[Skipped]:
-        """What is to be told: objects that gave nothing, and attributes that were not used."""
+        """Skipped objects and unused attributes, to be reported."""
         gave = {piece.session for piece in self.pieces}
         empty = [o for o in objects if versions.session_id(o) not in gave]
         return [*map(_no_surface, empty), *self.notes]

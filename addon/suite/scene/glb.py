@@ -1,7 +1,7 @@
 """GLB files (binary glTF 2.0), read with numpy: the triangles of every node, where its tree puts them.
 
-Blender's importer is not used here: it trusts a file's counts and indices, and ends the whole program where they lie.
-Materials, pictures, lights and animations are not looked at; skins and shape keys count as they rest. Sections named
+Blender's importer is not used here: it trusts a file's counts and indices, and crashes where they are wrong.
+Materials, images, lights and animations are ignored; skins and shape keys count in their rest state. Sections named
 below are those of the glTF 2.0 Specification (Khronos Group, 2021).
 """
 
@@ -31,7 +31,7 @@ def read(path: Path, max_triangles: int) -> NDArray[np.float64]:
     """Corners (m, 3, 3) in the file's own unit, Z up. Raises InputError where the file is no whole GLB file, or where
     it has no mesh, or more triangles."""
     try:
-        with np.errstate(all="ignore"):  # what is not finite in the end is refused where points are looked at
+        with np.errstate(all="ignore"):  # points that are not finite are refused later
             return _File(path.read_bytes()).corners(max_triangles)
     except _WrongError as wrong:
         raise InputError(filled("{path}: {wrong}", path=path, wrong=wrong.args[0])) from None

@@ -1,4 +1,5 @@
-"""From a model file to a `Part`, for the command line: STL, GLB and OBJ by numpy, the rest through Blender's own doors.
+"""From a model file to a `Part`, for the command line: STL, GLB and OBJ by numpy, the others through Blender's
+importers.
 
 Axes are the file's own, apart from GLB, whose standard has Y up: there Y becomes Z, as Blender imports it.
 A .blend is opened with its scripts disabled. What was in Blender's memory before is gone afterwards.
@@ -27,7 +28,7 @@ from ...engine.units import LENGTH
 from ...quiet import quiet
 from . import capture, glb, meshes, obj, ply, roles, scenes, stl
 
-MAX_TRIANGLES = 20_000_000  # past this even the mesh alone outgrows a workshop computer
+MAX_TRIANGLES = 20_000_000  # more triangles exceed a workshop computer's memory with the mesh alone
 BLEND = (b"BLENDER", b"\x28\xb5\x2f\xfd", b"\x1f\x8b")  # how a .blend begins: plain, or packed with zstd or gzip
 MAX_BYTES = MAX_TRIANGLES * stl.RECORD.itemsize
 
@@ -205,7 +206,7 @@ def _named(path: Path, name: str) -> bpy.types.Object:
 
 
 def _show(o: bpy.types.Object, scene: bpy.types.Scene) -> None:
-    """Whoever names an object means it, hidden or not: only what is visible is evaluated."""
+    """Unhide a named object: it is meant even if hidden, and Blender evaluates only visible ones."""
     o.hide_viewport = False
     if o.name not in scene.collection.objects:
         scene.collection.objects.link(o)

@@ -1,4 +1,4 @@
-"""Is a PLY file whole? Every count and every index is looked at before Blender's importer, which is C, reads it.
+"""Checks whether a PLY file is complete: every count and every index, before Blender's importer, which is C, reads it.
 
 The format: G. Turk, The PLY Polygon File Format (1994), as its readers and writers have it.
 """

@@ -16,8 +16,8 @@ from . import roles, settings
 from .capture import meters_per_unit
 from .roles import Inside
 
-UPRIGHT = float(np.cos(np.radians(0.5)))  # what leans less stands upright
-DIGITS = 7  # of meters: single precision does not know where things stand to more
+UPRIGHT = float(np.cos(np.radians(0.5)))  # smaller tilts count as upright
+DIGITS = 7  # m, precision of positions in single precision
 
 
 def rack(

@@ -1,7 +1,7 @@
-"""What an object is to the plating: the tank, an anode, a shield, a thief, a wire, a copy of the part on its rack. All
+"""The roles of objects: the tank, an anode, a shield, a thief, a wire, a copy of the part on its rack. All
 others may be the part.
 
-The role is a property of the object. What is hidden in the viewport does not count, as with the part.
+The role is a property of the object. Objects hidden in the viewport do not count, as with the part.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ ITEMS = [
 
 
 class PLATEWRIGHT_PG_object(bpy.types.PropertyGroup):
-    """What Platewright notes on an object."""
+    """Platewright's properties of an object."""
 
     role: bpy.props.EnumProperty(
         name="Role in Tank", description="What the object is in the tank", items=ITEMS, translation_context=language.OWN
@@ -75,7 +75,7 @@ def of(o: bpy.types.Object | None) -> str:
     """The role of an object, or "" for none."""
     if o is not None and o.get(MARK):
         return COPY
-    role = getattr(o, "platewright", None)  # the command line can do without the panels
+    role = getattr(o, "platewright", None)  # the command line works without the panels' properties
     return "" if role is None or role.role == NONE else role.role
 
 
@@ -104,7 +104,7 @@ def inside(o: bpy.types.Object, scene: bpy.types.Scene) -> Inside:
 
 
 def signature(scene: bpy.types.Scene) -> tuple[Any, ...]:
-    """Changes when a thing in the tank is placed, named or used otherwise."""
+    """A signature that changes when an object in the tank is moved, renamed or gets another role."""
     return tuple(
         (o.name, o.platewright.role, o.platewright.pad, *(value for row in o.matrix_world for value in row))
         for o in every(scene)

@@ -1,5 +1,4 @@
-"""What stands round the part in a .blend that is read without a window: the same objects with the same roles as in
-it."""
+"""The objects around the part in a .blend read without a window, with the same roles as in Blender."""
 
 from __future__ import annotations
 
@@ -19,14 +18,14 @@ from ...engine.settings.sections import MODELS
 from ...engine.units import MM
 from . import capture, roles, settings, stage
 
-# Keys and sections that say where something stands: what a job says itself is not taken from objects
+# Keys and sections that place things: those set by the job are not taken from objects
 OWN = ("tank", "anode", "shield", "thief", "place.centre_mm", "place.turn_deg", "rack.positions_mm", "rack.turns_deg")
-TINY = 10 * MM  # a tank smaller than this was not drawn in the unit that the job says
+TINY = 10 * MM  # m; a smaller tank was not drawn in the unit of the job
 
 
 @contextmanager
 def known() -> Iterator[None]:
-    """Within it Blender knows the roles and the settings of a file, also where the extension is not enabled."""
+    """Within it, the roles and settings of a file are registered, even if the extension is not enabled."""
     if hasattr(bpy.types.Scene, "platewright"):
         yield
         return
@@ -69,7 +68,7 @@ def furnished(
 
 
 def says_itself(job: Job) -> bool:
-    """Whether the job says where something stands in the tank."""
+    """Whether the job itself places something in the tank."""
     return any(key in OWN or key.split(".")[0] in OWN for key in job.specified or ())
 
 

@@ -41,7 +41,7 @@ SECTIONS = (
     "place",
     "rack",
 )
-# What the scene itself answers: the object is the part, and its unit is the scene's.
+# Keys answered by the scene itself: the part is an object, in the scene's unit.
 ELSEWHERE = {
     "part": ("file", "object", "unit", "hang"),
     "target": ("time", "current"),
@@ -71,7 +71,7 @@ class NamedState(bpy.types.PropertyGroup):
 
 
 class Readings(bpy.types.PropertyGroup):
-    """What was read between two plates, for the conductivity."""
+    """Readings between two plates, for the conductivity."""
 
     area: bpy.props.FloatProperty(default=25.0)  # cm2
     gap: bpy.props.FloatProperty(default=30.0)  # mm
@@ -111,7 +111,7 @@ def table(scene: bpy.types.Scene) -> dict[str, Any]:
 
 
 def _readings(settings: Any) -> dict[str, Any] | None:
-    """The readings that the conductivity comes from; None where it is another by now."""
+    """The readings behind the conductivity; None if it has been changed since."""
     noted = settings.readings
     read = [(_exact(i), _exact(u)) for i, u in zip(noted.currents, noted.voltages, strict=True) if i > 0]
     if len(read) < 2:
@@ -187,7 +187,7 @@ def _from_table(section: str) -> Any:
         try:
             fill_from_table(group.id_data, section)
         except InputError:
-            return  # the panel shows the same sentence, from job_of, for as long as the name is wrong
+            return  # the panel shows the same message, from job_of, while the name is wrong
 
     return update
 
@@ -281,7 +281,7 @@ def register(*, typed: bool = True) -> None:
     properties["fixed_current"] = bpy.props.FloatProperty(
         name="Current (A)", description="The current of all parts together. Zero: not fixed", min=0.0, max=1e4
     )
-    properties["size_is_right"] = bpy.props.BoolProperty()  # the user says so, though it is an unusual one
+    properties["size_is_right"] = bpy.props.BoolProperty()  # confirmed by the user, although unusual
     properties["states"] = bpy.props.CollectionProperty(type=NamedState)
     root = type("PLATEWRIGHT_PG_settings", (bpy.types.PropertyGroup,), {"__annotations__": properties})
     _registered.extend([PartObject, NamedState, Readings, *groups.values(), root])

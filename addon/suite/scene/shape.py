@@ -1,4 +1,4 @@
-"""Whether objects still are what was captured: a summary that is cheap enough for a handler."""
+"""Detects changes of captured objects, by a summary cheap enough for a handler."""
 
 from __future__ import annotations
 
@@ -26,8 +26,7 @@ _READ = {  # what foreach_get wants to know of a type of attribute
 def of(objects: Iterable[bpy.types.Object], depsgraph: bpy.types.Depsgraph) -> Shape:
     """Points, faces, marks, turn and scale of each object.
 
-    Where the objects stand counts only as their distances from the first, so that carrying the part about
-    leaves its results as they are.
+    Positions count only relative to the first object, so that moving the whole part keeps its results valid.
     """
     ordered = in_order(objects)
     part = settings.of(depsgraph.scene).part
@@ -53,12 +52,12 @@ def in_order(objects: Iterable[bpy.types.Object]) -> list[bpy.types.Object]:
 
 def by_id(view_layer: bpy.types.ViewLayer) -> dict[int, bpy.types.Object]:
     """The objects of a view layer by their session ids."""
-    view_layer.update()  # until then, one that a script has removed is still listed, as None
+    view_layer.update()  # before the update, an object removed by a script is still listed, as None
     return {versions.session_id(o): o for o in view_layer.objects}
 
 
 def content(form: Shape) -> list[tuple[int, list[int]]]:
-    """What of a shape stays when its objects are moved, turned or scaled."""
+    """The part of a shape's summary that does not change with transforms."""
     return [(session, inside) for session, _, inside in form]
 
 

@@ -1,4 +1,4 @@
-"""Solids cut by Blender's exact boolean, on copies that are gone afterwards."""
+"""Boolean differences by Blender's exact solver, on temporary copies."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ Mesh = tuple[NDArray[np.float64], NDArray[np.int32]]
 
 
 def difference(solid: Mesh, cutter: Mesh) -> Mesh:
-    """What is left of a closed mesh without another; points (v, 3) in meters, triangles (m, 3).
+    """The difference of two closed meshes; points (v, 3) in meters, triangles (m, 3).
 
     Raises InputError where nothing is left. Cost: the exact solver's, some seconds for some hundred thousand triangles.
     """

@@ -1,4 +1,4 @@
-"""From the objects that stand round the part to the job: tank, anodes, shields, thieves, place and wires.
+"""From the objects around the part to the job: tank, anodes, shields, thieves, place and wires.
 
 Tank coordinates are the tank's own axes, from the middle of its floor. Where its height is the part's way up,
 the part hangs in it as it stands in the scene; else it is turned to its way up about its middle.
@@ -76,7 +76,7 @@ def staged(
 
 
 def axes(scene: bpy.types.Scene, job: Job) -> Inside:
-    """The axes of the tank in the scene; without one, in liquid without end, the scene's own with the way up for
+    """The axes of the tank in the scene; without a tank, in unbounded liquid, the scene's axes with the way up as
     height."""
     tank = roles.tank(scene)
     return roles.inside(tank, scene) if tank is not None else Inside(upright(job), np.zeros(3), np.zeros(3))

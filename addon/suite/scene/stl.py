@@ -1,6 +1,6 @@
-"""STL files, binary and text, read with numpy and written: as they stand, nothing welded, and cut-off files refused.
+"""STL files, binary and text, read with numpy and written: without welding, and truncated files are refused.
 
-Blender's importer is not used here: it joins points, and reads a cut-off file as far as it goes.
+Blender's importer is not used here: it joins points, and reads truncated files partially.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from ...engine.filled import filled
 
 HEADER = 84  # bytes before the first triangle of a binary file: 80 of text and the count
 RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
-BLOCK = 1 << 25  # bytes of a text file that are taken apart at a time
+BLOCK = 1 << 25  # bytes of a text file parsed at a time
 
 
 def read(path: Path) -> NDArray[np.float64]:
@@ -55,7 +55,7 @@ def write(path: Path, corners: NDArray[np.float64]) -> None:
     records["corners"] = corners
     with open(path, "wb") as file:
         file.write(b"binary".ljust(HEADER - 4, b"\0") + len(records).to_bytes(4, "little"))
-        file.write(records.data)  # numpy's tofile loses the error of a full disk
+        file.write(records.data)  # numpy's tofile ignores a full disk
 
 
 def _read_text(path: Path) -> NDArray[np.float64]:

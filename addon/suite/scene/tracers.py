@@ -23,14 +23,14 @@ from . import meshes
 
 SPAN = 100.0  # the surface's diagonal in the trees' units
 RAY_LENGTH = 1e4 * SPAN  # longer than any ray between a part and its tank
-MANY = 20_000  # from so many rays on, setting nodes up costs less than a loop over the rays
-MIN_MESH_TRIANGLES = 50_000  # from so many on, a mesh of the host costs less than lists of numbers: time and memory
+MANY = 20_000  # from this many rays on, nodes are faster than a loop over the rays
+MIN_MESH_TRIANGLES = 50_000  # from this many on, a mesh takes less time and memory than lists of numbers
 BATCH = 1_000_000  # rays in one evaluation of the nodes: some 100 MB
 FACE, HIT, DIRECTION = "platewright_face", "platewright_hit", "platewright_direction"
 
 
 class HostTracer:
-    """Rays against one surface. Nothing is built before the first question."""
+    """Rays against one surface. Nothing is built before the first query."""
 
     def __init__(self, surface: Surface) -> None:
         self._surface = surface
@@ -55,14 +55,14 @@ class HostTracer:
         return np.array(distances, dtype=np.float64) / self._scale
 
     def _cast(self, origins: NDArray[np.float64], directions: NDArray[np.float64], query: str) -> Any:
-        """What the rays meet: face (n,) int32 or hit (n,) bool."""
+        """The rays' hits: face (n,) int32 or hit (n,) bool."""
         if len(origins) < MANY:
             ray_cast = self._tree.ray_cast
             rays = zip(self._inside(origins).tolist(), directions.tolist(), strict=True)
             faces = [ray_cast(origin, direction)[2] for origin, direction in rays]
             face = np.array([-1 if index is None else index for index in faces], dtype=np.int32)
             return face if query == FACE else face >= 0
-        order = morton.order(self._inside(origins))  # rays that start side by side share what the caches hold
+        order = morton.order(self._inside(origins))  # neighboring rays share cached data
         out = np.empty(len(origins), dtype=np.int32 if query == FACE else bool)
         with _scene(self._inside(self._surface.points), self._surface.triangles, query) as cast:
             for start in range(0, len(order), BATCH):
@@ -102,7 +102,7 @@ class HostTracer:
         rise = np.einsum("ij,ij->i", normal, gap)
         slope = np.einsum("ij,ij->i", normal, unit)
         distance = np.full(len(face), np.inf)
-        # a ray within the plane of its face: the corner's distance is all that is left to say
+        # a ray within the plane of its face: use the corner's distance
         level = np.abs(slope) < 1e-12
         along = np.divide(rise, slope, out=np.einsum("ij,ij->i", gap, unit), where=~level)
         distance[hit] = np.maximum(along, 0.0)
@@ -111,7 +111,7 @@ class HostTracer:
 
 @contextmanager
 def _scene(points: NDArray[np.float32], triangles: NDArray[np.int32], query: str) -> Iterator[Any]:
-    """A scene of our own with the surface and a ray caster; it is gone again when the block ends."""
+    """A temporary scene with the surface and a ray caster, removed when the block ends."""
     made: list[Any] = []
     try:
         scene = _tracked(made, bpy.data.scenes.new("platewright rays"))

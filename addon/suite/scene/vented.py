@@ -1,4 +1,4 @@
-"""A part with vents and drains cut, and cut again where the first cut leaves something."""
+"""A part with vents and drains cut, and cut again where the first cut leaves gas or liquid."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from ...engine.trapping.vented import Vented
 from . import solid
 from .tracers import HostTracer
 
-MAX_ROUNDS = 3  # of cutting: what a hole leaves is looked at again
+MAX_ROUNDS = 3  # rounds of cutting, each for what the previous holes leave
 
 
 def planned(study: Study) -> Vents:

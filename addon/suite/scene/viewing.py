@@ -1,6 +1,6 @@
-"""What of the results is looked at in the viewports.
+"""What the viewports show of the results.
 
-It belongs to the window and not to the scene: it is no edit, no step of undo takes it back, and no file keeps it.
+It belongs to the window, not to the scene: it is no edit, not undoable, and not saved.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ def register() -> None:
 
 
 def unregister() -> None:
-    for manager in bpy.data.window_managers:  # or, enabled again, it would say what nobody draws any more
+    for manager in bpy.data.window_managers:  # otherwise it would be wrong when the extension is enabled again
         _reset(manager.platewright)
     del bpy.types.WindowManager.platewright
     bpy.utils.unregister_class(PLATEWRIGHT_PG_viewing)
