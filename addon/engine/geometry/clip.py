@@ -21,7 +21,10 @@ def above(height: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.
     height : (n, 3) of the corners over the level. Returns (share (n,) of the area that lies above the level;
     mean (n,) of max(height, 0) over the whole triangle). Both exact: height is linear on a triangle.
     """
-    low, middle, high = np.sort(height, axis=1).T
+    a, b, c = np.ascontiguousarray(height.T)
+    below, over = np.minimum(a, b), np.maximum(a, b)
+    # as a sort of three, which numpy does row by row
+    low, middle, high = np.minimum(below, c), np.maximum(below, np.minimum(over, c)), np.maximum(over, c)
     peak = _tip(high, high - middle, high - low)  # the corner that stands out when one is above
     pit = _tip(-low, middle - low, high - low)  # the corner that is cut off when two are
     lone = middle <= 0

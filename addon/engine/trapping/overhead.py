@@ -43,9 +43,8 @@ def ceilings_over(
     # from cell 1 on, so that every cell has a predecessor
     cell = ((flat - flat.min(axis=1, keepdims=True)) * scale).astype(np.int16) + np.int16(1)
     triangle = _nearby_triangles(relief, cell, origin)
-    # the vector's columns lie together
-    rise = along(relief.vector.T.take(triangle, axis=1, mode="clip").T, up) if rise is None else pick(rise, triangle)
-    triangle = triangle[rise < 0]
+    rise = along(relief.vector, up) if rise is None else rise
+    triangle = triangle[pick(rise, triangle) < 0]
     lowest = np.full(len(origin), np.inf)
     for over, ray in _candidate_pairs(cell, [pick(corner, triangle) for corner in relief.corners], origin):
         reach = np.stack([pick(height, corner[triangle[over]]) for corner in relief.corners]).max(axis=0)

@@ -178,8 +178,10 @@ def along(rows: NDArray[np.float64], direction: NDArray[np.float64]) -> NDArray[
 
     Column by column: the threads of a matrix product cost more than they save here when the machine is busy.
     """
-    x, y, z = (rows[:, k] * direction[k] for k in range(3))
-    return x + y + z
+    total: NDArray[np.float64] = rows[:, 0] * direction[0]
+    for k in (1, 2):
+        total += rows[:, k] * direction[k]
+    return total
 
 
 def pick(values: NDArray[Any], index: NDArray[np.intp]) -> NDArray[Any]:
