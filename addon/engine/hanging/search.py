@@ -215,9 +215,8 @@ def _second_moment(surface: Surface) -> NDArray[np.float64]:
     """(3, 3) m4, second moment of the wetted area about its centroid; exact for flat triangles."""
     area = surface.area * surface.wetted
     corners = surface.corners - area @ surface.centroid / area.sum()
-    own = np.einsum("n,nki,nkj->ij", area, corners, corners)
-    middle = corners.sum(axis=1)
-    return (own + np.einsum("n,ni,nj->ij", area, middle, middle)) / 12
+    places = np.concatenate([*corners.transpose(1, 0, 2), corners.sum(axis=1)])
+    return (places * np.tile(area, 4)[:, None]).T @ places / 12
 
 
 def distinct(

@@ -141,7 +141,8 @@ class DepthBuffer:
     def mirror(self, other: DepthBuffer) -> None:
         """Take over the planes of what another draws against this one's direction."""
         self._outline = other._outline
-        self._plane[:-1] = -other._plane[:-1, [0, 1, 2, 4, 3]]
+        np.negative(other._plane[:-1], out=self._plane[:-1])
+        self._plane[:-1, 3:] = self._plane[:-1, :2:-1].copy()  # the lowest corner is the highest
 
     def draw(self, place: int, corners: Floats, normal: Floats) -> tuple[Cells, Index, Floats]:
         """The pixels of triangles, with the number of the triangle among these and its depth: (c,) each.

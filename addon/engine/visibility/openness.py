@@ -87,9 +87,10 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = MAX
                 cosine = normal @ direction
                 ways = np.flatnonzero(cosine > 0), np.flatnonzero(cosine < 0)
                 cosine = np.abs(cosine)
+                all_part += cosine
                 for above, blocked in zip(ways, view.blocked(direction, ways, cosine), strict=True):
-                    all_part[above] += cosine[above]
-                    open_part[above] += np.where(blocked, 0.0, cosine[above])
+                    clear = above[~blocked]
+                    open_part[clear] += cosine[clear]
             done += 1
         share = np.divide(open_part, all_part, out=np.zeros(len(face)), where=all_part > 0)
         first += share
