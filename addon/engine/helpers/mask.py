@@ -130,9 +130,9 @@ def find(surface: Surface, tracer: Tracer, job: Job) -> Masks:
     by_hand: list[ByHand] = []
     for region in regions(surface):
         made = _masks(region, tracer, plastic, job.hanger.cap_clearance)
-        why = next((one for one in made if isinstance(one, Why)), None)
+        why = next((result for result in made if isinstance(result, Why)), None)
         if why is None:
-            masks += [one for one in made if isinstance(one, Mask)]
+            masks += [result for result in made if isinstance(result, Mask)]
         else:
             by_hand.append(ByHand(region.place, region.area, why))
     if not masks and not by_hand:
@@ -150,7 +150,7 @@ def find(surface: Surface, tracer: Tracer, job: Job) -> Masks:
                 why=REASONS[by_hand[0].why],
             )
         )
-    return Masks(tuple(sorted(masks, key=lambda one: -one.area)), tuple(by_hand))
+    return Masks(tuple(sorted(masks, key=lambda mask: -mask.area)), tuple(by_hand))
 
 
 def _masks(region: Region, tracer: Tracer, plastic: str, clearance: float) -> list[Mask | Why]:

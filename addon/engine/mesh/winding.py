@@ -37,10 +37,10 @@ class Patches(NamedTuple):
     def of(cls, triangles: NDArray[np.int32], topology: Topology) -> Patches:
         """triangles : (m, 3), whose edges the topology knows"""
         pairs = np.flatnonzero(np.diff(topology.starts) == 2)
-        one, other = (topology.half_edges[topology.starts[pairs] + k] for k in (0, 1))
+        first, second = (topology.half_edges[topology.starts[pairs] + k] for k in (0, 1))
         begin = triangles.reshape(-1)
-        clash = begin[one] == begin[other]
-        a, b = one // 3, other // 3
+        clash = begin[first] == begin[second]
+        a, b = first // 3, second // 3
         if not clash.any():
             return cls(*connected(len(triangles), a, b), *np.zeros((2, 0), dtype=np.int32))
         label, count = connected(len(triangles), a[~clash], b[~clash])

@@ -13,11 +13,11 @@ MAX_UNLICENSED_ACID_PERCENT = 15.0  # by weight, of sulfuric acid: Regulation (E
 def acid(f: Finding) -> str:
     """What the law says of acid that is bought, or in the bath, and what stays below it."""
     bought, finished = 100 * f.shown(Of.BOUGHT_SHARE), 100 * f.shown(Of.SHARE)
-    what: list[str] = []
+    remedies: list[str] = []
     if bought > MAX_UNLICENSED_ACID_PERCENT:
-        what.append(filled("the {share} % acid that you buy", share=f"{bought:.0f}"))
+        remedies.append(filled("the {share} % acid that you buy", share=f"{bought:.0f}"))
     if finished > MAX_UNLICENSED_ACID_PERCENT:
-        what.append(filled("the finished bath ({share} % acid)", share=f"{finished:.1f}"))
+        remedies.append(filled("the finished bath ({share} % acid)", share=f"{finished:.1f}"))
     helps: str = "Mix it from acid of 15 % or less." if finished else "Mix the dip from acid of 15 % or less."
     if finished > MAX_UNLICENSED_ACID_PERCENT:
         below = joined(words.baths(f.names["baths"]), ", ")
@@ -26,7 +26,7 @@ def acid(f: Finding) -> str:
         [
             "EU: private persons may not buy, bring in, have or use sulfuric acid above 15 % by weight without a"
             " license (Regulation (EU) 2019/1148).",
-            filled("That covers {what}.", what=words.listed(what)),
+            filled("That covers {what}.", what=words.listed(remedies)),
             helps,
             "Look up your own country's rules.",
         ]

@@ -96,19 +96,19 @@ def _outside(template: str) -> Template:
 
 def _below(f: Finding) -> str:
     """A mean density below the bath's range, and what the hands can do about it."""
-    said = _outside(
+    text = _outside(
         "{density} A/dm2 is below what the bath '{bath}' is made for ({low} to {high} A/dm2): expect a dull deposit."
     )(f)
     several = f.quantities.get(Of.COUNT, 1.0) > 1
     if f.remedy is None or f.remedy.code != RemedyCode.LARGER_SUPPLY:
-        return joined([said, "Raise the current."])
+        return joined([text, "Raise the current."])
     current = figure(f.remedy.quantities[Of.CURRENT], 2)
     helps = (
         "Plate fewer parts at once, or take a supply of {current} A."
         if several
         else "It takes a supply of {current} A."
     )
-    return joined([said, filled(helps, current=current)])
+    return joined([text, filled(helps, current=current)])
 
 
 def _on_area(template: str, remedy: str) -> Template:

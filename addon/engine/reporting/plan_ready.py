@@ -134,10 +134,10 @@ def _plates(sizes: Iterable[tuple[float, float]]) -> str:
     )
 
 
-def _bodies(given: Sequence[Anode]) -> str:
+def _bodies(anodes: Sequence[Anode]) -> str:
     """The anodes of the job: plates by their sizes, others by their files."""
-    plates = [anode.plate for anode in given if anode.plate is not None]
-    return words.listed(([_plates(plates)] if plates else []) + [anode.file for anode in given if anode.plate is None])
+    plates = [anode.plate for anode in anodes if anode.plate is not None]
+    return words.listed(([_plates(plates)] if plates else []) + [anode.file for anode in anodes if anode.plate is None])
 
 
 def wear(bench: Bench) -> list[str]:
@@ -203,10 +203,10 @@ def _anode(bench: Bench) -> list[str]:
         size = baths.anode_size(recipe, bench.job.bath, deposit.copies * deposit.area + thieves, bench.full_current)
     except InputError:
         return []
-    given = bench.job.anodes
-    if given:
-        placed = Ready.ANODES_PLACED if len(given) > 1 else Ready.ANODE_PLACED
-        return [placed.say(anode=_bagged(recipe), bodies=_bodies(given))]
+    specified = bench.job.anodes
+    if specified:
+        placed = Ready.ANODES_PLACED if len(specified) > 1 else Ready.ANODE_PLACED
+        return [placed.say(anode=_bagged(recipe), bodies=_bodies(specified))]
     least = max(size.low, size.least)
     if bench.tank is not None and bench.tank.plates:
         plates = _plates(plate.size for plate in bench.tank.plates)

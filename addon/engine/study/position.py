@@ -76,7 +76,7 @@ def _search(
     inside = None if walls is None else np.array([walls.points.min(axis=0), walls.points.max(axis=0)])
     if job.tank.assumed:  # it will be chosen for the way up that is taken, its plates along x
         inside = np.array([[0.0, 0.0, 0.0], [1.0, 1.0, 1.0]])
-    found = yield from hanging.run(
+    suggested = yield from hanging.run(
         study.surface,
         tracer,
         Printed(
@@ -100,10 +100,10 @@ def _search(
             bath_volume=vessel.bath_volume(job, study.surface) if job.tank.assumed else None,
         ),
     )
-    if found.body is None or not job.is_metal:
-        return found
-    heavier = (HEAVIEST_METAL_KG_M3 / LIGHTEST_METAL_KG_M3 - 1.0) * found.body.plastic
-    return replace(found, lifted=found.lifted + heavier)
+    if suggested.body is None or not job.is_metal:
+        return suggested
+    heavier = (HEAVIEST_METAL_KG_M3 / LIGHTEST_METAL_KG_M3 - 1.0) * suggested.body.plastic
+    return replace(suggested, lifted=suggested.lifted + heavier)
 
 
 def hanger_of(study: Study, tracer: Tracer) -> Progress[Hanger]:

@@ -98,11 +98,11 @@ def prepare(surface: Surface) -> Relief:
         points, triangles, face, place = _with_backs(points, triangles, face, surface.sides[wetted] == 2)
     if len(face) > len(wetted) or len(surface.topology.open) or len(surface.topology.non_manifold_edges):
         pairs = _pairs(surface, wetted, len(face))
-        rest = np.ones(triangles.size, dtype=bool)
-        rest[pairs] = False
-        among = np.flatnonzero(rest).astype(np.int32)
+        remaining = np.ones(triangles.size, dtype=bool)
+        remaining[pairs] = False
+        among = np.flatnonzero(remaining).astype(np.int32)
         points, triangles, face, place = _with_patches(points, triangles, face, place, among)
-        among = np.append(among, np.arange(len(rest), triangles.size, dtype=np.int32))
+        among = np.append(among, np.arange(len(remaining), triangles.size, dtype=np.int32))
         edges = topology.Topology.of(triangles, len(points), among=among)
         if len(edges.non_manifold_edges):
             triangles, origin = separate(points, triangles, edges, pairs)

@@ -101,10 +101,10 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
         record = session.keep(context, *result)
         if record.study.results.layouts is None:
             raise InputError(record.study.reasons.get("layouts", LEFT_OUT))
-        found = fixes.brightest(record.study)
-        if found is None:
+        brightest = fixes.brightest(record.study)
+        if brightest is None:
             raise InputError(filled(NO_LAYOUT, name=record.study.part.name))
-        trial, density = found
+        trial, density = brightest
         layouts.take(context, record, trial)
         settings.of(context.scene).target.density = _set_density(density)
         self._made, self._layout = True, capital(layout_text.name(trial))
@@ -244,7 +244,7 @@ CHANGES: Mapping[FixCode, Callable[[bpy.types.Context, Fix], None]] = {
     FixCode.SET_TEMPERATURE: _temperature,
     FixCode.SET_PANELS: _finer,
     FixCode.ENLARGE_TANK: _tank,
-    FixCode.TRY_LAYOUTS: lambda context, one: None,  # they are tried first: see `_with_layout`
+    FixCode.TRY_LAYOUTS: lambda _context, _fix: None,  # they are tried first: see `_with_layout`
 }
 TOOLTIPS: Mapping[FixCode, str] = {
     FixCode.SCALE_IMPORT: "Scale the part's objects, as if the import had been scaled",

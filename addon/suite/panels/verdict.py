@@ -120,9 +120,9 @@ def _gate(layout: UILayout, gate: judged.Finding) -> None:
 def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None, placed: bool, holds: bool) -> None:
     """Show, unless it is about the whole part and there is a fix; the fix. holds : whether it is not out of date"""
     box = layout.box()
-    told = box.column()
-    told.active = holds
-    say(told, headline, icon="ERROR")
+    lines = box.column()
+    lines.active = holds
+    say(lines, headline, icon="ERROR")
     change = localized(verdict_text.change(fix)) if fix is not None else ""
     show = placed or fix is None
     beside = bool(show and change and button_fits(change, 1.0 - SHOW_SHARE))
