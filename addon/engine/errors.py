@@ -36,8 +36,8 @@ def one_line(sentence: str) -> str:
     if plain == sentence:
         return sentence
     if isinstance(sentence, Filled):
-        made = filled(sentence.template, **{name: one_line(value) for name, value in sentence.values.items()})
-        return made if made == plain else plain
+        shortened = filled(sentence.template, **{name: one_line(value) for name, value in sentence.values.items()})
+        return shortened if shortened == plain else plain
     return plain
 
 

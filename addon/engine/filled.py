@@ -75,17 +75,17 @@ def filled(template: str, **values: object) -> Filled:
     """
     texts = {name: value if isinstance(value, str) else str(value) for name, value in values.items()}
     texts |= {key: setting(key) for key in settings_in(template)}
-    made = Filled(put_in(template, texts))
-    made.template, made.values = template, MappingProxyType(texts)
-    return made
+    text = Filled(put_in(template, texts))
+    text.template, text.values = template, MappingProxyType(texts)
+    return text
 
 
 def joined(parts: Iterable[str], by: str = " ") -> Joined:
     """Sentences one after the other, or the items of a row; never the pieces of one sentence."""
     nonempty = tuple(part for part in parts if part)
-    made = Joined(by.join(nonempty))
-    made.parts, made.by = nonempty, by
-    return made
+    text = Joined(by.join(nonempty))
+    text.parts, text.by = nonempty, by
+    return text
 
 
 def sentence(text: str) -> Shaped:
@@ -116,9 +116,9 @@ def settings_in(template: str) -> tuple[str, ...]:
 
 def setting(key: str, source: str = "") -> SettingKey:
     """A setting by its key, and the file that sets it."""
-    made = SettingKey(f"{source}: {key}" if source else key)
-    made.key, made.source = key, source
-    return made
+    text = SettingKey(f"{source}: {key}" if source else key)
+    text.key, text.source = key, source
+    return text
 
 
 def inside(where: str, key: str) -> str:
@@ -133,15 +133,15 @@ def item(where: str, index: int) -> str:
 
 def keyed(text: str, key: str) -> Keyed:
     """A word with the key that dictionaries have it under."""
-    made = Keyed(text)
-    made.key = key
-    return made
+    word = Keyed(text)
+    word.key = key
+    return word
 
 
 def _shaped(text: str, shape: Callable[[str], str]) -> Shaped:
-    made = Shaped(shape(text))
-    made.text, made.shape = text, shape
-    return made
+    shaped = Shaped(shape(text))
+    shaped.text, shaped.shape = text, shape
+    return shaped
 
 
 def _sentence(text: str) -> str:

@@ -285,8 +285,8 @@ SAME_FACT = (
 def each_fact_once(findings: Iterable[Finding]) -> list[Finding]:
     """Findings without those whose fact another one reports: see `SAME_FACT` and `BARE`. Order is kept."""
     listed = list(findings)
-    there = {finding.code for finding in listed}
-    repeated = {code for codes in SAME_FACT for code in [twin for twin in codes if twin in there][1:]}
+    present = {finding.code for finding in listed}
+    repeated = {code for codes in SAME_FACT for code in [twin for twin in codes if twin in present][1:]}
     bare = [finding for finding in listed if finding.code in BARE]
     if bare:
         worst = min(bare, key=lambda finding: (-finding.spoilt_share, BARE.index(finding.code)))

@@ -117,8 +117,8 @@ def rinses(carried: float, water: float) -> int:
     """How many rinses of `water` m3 thin `carried` m3 to `RINSE_DILUTION`: each to carried over the whole."""
     if not carried > 0:
         return MIN_RINSES
-    each = (water + carried) / carried
-    return min(max(math.ceil(math.log(RINSE_DILUTION) / math.log(each)), MIN_RINSES), MAX_RINSES)
+    dilution = (water + carried) / carried
+    return min(max(math.ceil(math.log(RINSE_DILUTION) / math.log(dilution)), MIN_RINSES), MAX_RINSES)
 
 
 def worn(surface: Surface, thickness: NDArray[np.float64]) -> float:

@@ -41,8 +41,8 @@ class _Registration:
         if self._undo is not None:
             return
         with ExitStack() as undo:
-            for there, back in _steps():
-                there()
+            for forward, back in _steps():
+                forward()
                 undo.callback(back)
             for function, when in DRAWN:
                 undo.callback(handlers.undraw, handlers.draw(function, when))

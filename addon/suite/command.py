@@ -201,19 +201,19 @@ def _plan_one(task: Task, look: _Look, only: Sequence[str] | None = None) -> Stu
     table = report.build(study, versions.running(), opened, sized, files)
     for warning in table["warnings"] if only is None else ():
         say(f"warning: {warning}")
-    with outputs.together(targets) as made:
-        study_files.write(study, table, made, look.language)
+    with outputs.together(targets) as paths:
+        study_files.write(study, table, paths, look.language)
         if sized is not None:
-            study_files.write_inset(study, sized, made["inset"])
-        if "vented" in made:
-            study_files.write_vented(study, opened, made["vented"])
-        if "sheet" in made:
+            study_files.write_inset(study, sized, paths["inset"])
+        if "vented" in paths:
+            study_files.write_vented(study, opened, paths["vented"])
+        if "sheet" in paths:
             from .draw import sheets
 
-            sheets.write(study, made["sheet"], look.page, look.theme, look.language)
-        if "turntable" in made:
+            sheets.write(study, paths["sheet"], look.page, look.theme, look.language)
+        if "turntable" in paths:
             frames = list(turntable.frames(study, look.theme))
-            made["turntable"].write_bytes(png.animated(frames, turntable.FRAME_MS))
+            paths["turntable"].write_bytes(png.animated(frames, turntable.FRAME_MS))
     return study
 
 
@@ -258,7 +258,7 @@ def _assets(options: argparse.Namespace) -> int:
     path = Path(options.blend)
     outputs.Claims({}).check(path, {"blend": path})
     load.empty_scene()
-    with outputs.together({"blend": path}) as made:
-        count = materials.library(made["blend"])
+    with outputs.together({"blend": path}) as paths:
+        count = materials.library(paths["blend"])
     say(f"{one_line(str(path))}: {count} assets")
     return 0

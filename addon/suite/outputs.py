@@ -176,17 +176,17 @@ def together(targets: Mapping[str, Path]) -> Iterator[dict[str, Path]]:
     try:
         with ExitStack() as stages:
             stage = {folder: stages.enter_context(_stage(folder)) for folder in {p.parent for p in places.values()}}
-            made = {option: stage[place.parent] / f"{option}{place.suffix}" for option, place in places.items()}
+            staged = {option: stage[place.parent] / f"{option}{place.suffix}" for option, place in places.items()}
             for option in targets.keys() - places.keys():
                 folder = stages.enter_context(tempfile.TemporaryDirectory(prefix=PREFIX.strip(".")))
-                made[option] = Path(folder) / option
-            yield made
-            for option, path in made.items():
+                staged[option] = Path(folder) / option
+            yield staged
+            for option, path in staged.items():
                 _check_written(path, f"--{option} {targets[option]}")
             for option in targets.keys() - places.keys():
-                printed(made[option].read_text(encoding="utf-8"))
+                printed(staged[option].read_text(encoding="utf-8"))
             with held():
-                _place({made[option]: place for option, place in places.items()})
+                _place({staged[option]: place for option, place in places.items()})
     except OSError as error:
         where = ", ".join(f"--{option} {path}" for option, path in targets.items())
         raise InputError(

@@ -41,15 +41,15 @@ class Snapshot:
 
 def still_there(context: bpy.types.Context, snapshot: Snapshot) -> list[bpy.types.Object]:
     """The objects that the part was taken from. Raises InputError where one of them is gone."""
-    there = shape.by_id(context.view_layer)
-    if not there.keys() >= set(snapshot.identity):
+    present = shape.by_id(context.view_layer)
+    if not present.keys() >= set(snapshot.identity):
         raise InputError(
             filled(
                 "{name}: one of its objects was removed during the calculation; set the part again",
                 name=snapshot.capture.part.name,
             )
         )
-    return [there[identity] for identity in snapshot.identity]
+    return [present[identity] for identity in snapshot.identity]
 
 
 def differs(context: bpy.types.Context, objects: list[bpy.types.Object], snapshot: Snapshot, study: Study) -> bool:

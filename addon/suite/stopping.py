@@ -23,15 +23,15 @@ def heeded() -> Iterator[None]:
     if threading.current_thread() is not threading.main_thread():
         yield  # Python delivers signals to its main thread only
         return
-    before = [(which, signal.getsignal(which)) for which in SIGNALS]
-    for which, handler in before:
+    before = [(signal_number, signal.getsignal(signal_number)) for signal_number in SIGNALS]
+    for signal_number, handler in before:
         if handler is not signal.SIG_IGN:  # as under nohup
-            signal.signal(which, _stop)
+            signal.signal(signal_number, _stop)
     try:
         yield
     finally:
-        for which, handler in before:
-            signal.signal(which, signal.SIG_DFL if handler is None else handler)
+        for signal_number, handler in before:
+            signal.signal(signal_number, signal.SIG_DFL if handler is None else handler)
 
 
 @contextmanager

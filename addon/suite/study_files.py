@@ -17,47 +17,47 @@ from .console import say
 from .scene import load, stl
 
 
-def write(study: Study, table: dict[str, Any], made: dict[str, Path], told_in: Language) -> None:
+def write(study: Study, table: dict[str, Any], paths: dict[str, Path], told_in: Language) -> None:
     """Write all requested outputs to the staging folder."""
-    if "report" in made:
-        writers.write_json(made["report"], table)
-    if "plan" in made:
-        made["plan"].write_text(plan.write(study, told_in), encoding="utf-8", errors="backslashreplace")
-    if "workshop" in made:
-        made["workshop"].write_text(workshop.write(study, told_in), encoding="utf-8")
-    if "arrays" in made:
-        writers.write_arrays(made["arrays"], report.arrays(study))
-    if "blend" in made:
+    if "report" in paths:
+        writers.write_json(paths["report"], table)
+    if "plan" in paths:
+        paths["plan"].write_text(plan.write(study, told_in), encoding="utf-8", errors="backslashreplace")
+    if "workshop" in paths:
+        paths["workshop"].write_text(workshop.write(study, told_in), encoding="utf-8")
+    if "arrays" in paths:
+        writers.write_arrays(paths["arrays"], report.arrays(study))
+    if "blend" in paths:
         from .draw import paint
 
         o = writers.scene_of(study)
         paint.paint(study, o)
-        writers.write_blend(made["blend"], o)
+        writers.write_blend(paths["blend"], o)
     unit = LENGTH.get(study.job.part.unit, MM)
-    if "hanger" in made and study.results.hanger is not None:
+    if "hanger" in paths and study.results.hanger is not None:
         hanger = study.results.hanger
-        stl.write(made["hanger"], hanger.points[hanger.triangles] / unit)
-    if "plugs" in made and study.results.plugs is not None:
-        stl.write(made["plugs"], study.results.plugs.corners / unit)
-    if "masks" in made and study.results.masks is not None:
-        stl.write(made["masks"], study.results.masks.corners / unit)
+        stl.write(paths["hanger"], hanger.points[hanger.triangles] / unit)
+    if "plugs" in paths and study.results.plugs is not None:
+        stl.write(paths["plugs"], study.results.plugs.corners / unit)
+    if "masks" in paths and study.results.masks is not None:
+        stl.write(paths["masks"], study.results.masks.corners / unit)
         for line in plan_masks.by_hand(study.results.masks):
             say(f"{study.part.name}: {line}")
     for option, helper in stands.printed_in(study.results).items():
-        if option in made:
-            stl.write(made[option], helper.points[helper.triangles] / unit)
-    if "picture" in made:
+        if option in paths:
+            stl.write(paths[option], helper.points[helper.triangles] / unit)
+    if "picture" in paths:
         from .draw import sheet
 
         load.empty_scene()
         with quiet():
-            sheet.picture(study, made["picture"])
-    if "cut" in made:
+            sheet.picture(study, paths["picture"])
+    if "cut" in paths:
         from .draw import sheet_cut
 
         load.empty_scene()
         with quiet():
-            sheet_cut.picture(study, made["cut"])
+            sheet_cut.picture(study, paths["cut"])
 
 
 def write_inset(study: Study, sized: SizedCopy, path: Path) -> None:

@@ -55,9 +55,9 @@ def _drawn(study: Study) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
     """Points and triangles of the surface; triangles that welding has collapsed keep points of their own."""
     surface, part = study.surface, study.part
     triangles = surface.triangles.copy()
-    bad = np.flatnonzero((triangles == np.roll(triangles, 1, axis=1)).any(axis=1))
-    apart = part.points[part.triangles[bad]].reshape(-1, 3)
-    triangles[bad] = len(surface.points) + np.arange(3 * len(bad), dtype=np.int32).reshape(-1, 3)
+    collapsed = np.flatnonzero((triangles == np.roll(triangles, 1, axis=1)).any(axis=1))
+    apart = part.points[part.triangles[collapsed]].reshape(-1, 3)
+    triangles[collapsed] = len(surface.points) + np.arange(3 * len(collapsed), dtype=np.int32).reshape(-1, 3)
     return np.vstack([surface.points, apart]), triangles
 
 

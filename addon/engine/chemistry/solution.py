@@ -101,8 +101,8 @@ def density(content: Mapping[str, float], temperature: float) -> float:
     solids = sum(salts.values())
     rho = water + 0.6 * solids
     for _ in range(60):  # fixed point: the apparent densities depend weakly on the result
-        taken = [salt / SOLUTES[n].apparent_density(solids / rho, celsius) for n, salt in salts.items()]
-        before, rho = rho, solids + water * (1.0 - sum(taken))
+        salt_volumes = [salt / SOLUTES[n].apparent_density(solids / rho, celsius) for n, salt in salts.items()]
+        before, rho = rho, solids + water * (1.0 - sum(salt_volumes))
         if rho == before:
             break
     return rho + sum(content[name] for name in content if name not in SOLUTES)

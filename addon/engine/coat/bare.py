@@ -50,13 +50,13 @@ def wired_coat(surface: Surface, contacts: Contacts, pads: tuple[Pad, ...], leve
 
 
 def bare_coat(
-    surface: Surface, contacts: Contacts, made: Wired, ohms: float, bath: Bath, local: LocalBath, target: float
+    surface: Surface, contacts: Contacts, wired_sheet: Wired, ohms: float, bath: Bath, local: LocalBath, target: float
 ) -> Progress[BareCoat]:
     """The coat at the full current, without metal on it.
 
     ohms : per square in the bath; target : A of one part in the end
     """
-    fed, sheet = made.fed, made.fed.sheet
+    fed, sheet = wired_sheet.fed, wired_sheet.fed.sheet
     if contacts.checked is not None and contacts.checked.fed is fed:
         loss = replace(contacts.checked, sheet_resistance=ohms)
     else:
@@ -69,14 +69,14 @@ def bare_coat(
     if ohms == 0:
         even = np.divide(current, sheet.area, out=np.zeros_like(current), where=sheet.area > 0)
         return BareCoat(fed, drop, drop, even, fed.into_wires(drop, ohms, current), None, target)
-    spread = Spread.of(fed, made.patches, made.pads, resolution=bath.resolution)
+    spread = Spread.of(fed, wired_sheet.patches, wired_sheet.pads, resolution=bath.resolution)
     conductance = np.full(len(spread.own), 1.0 / ohms)
     borne = target * min(1.0, MAX_GUESS_DROP_V / max(float(np.nanmax(drop)), 1e-300))
     resistance = yield from subrange(0.6, 0.8, bath.patch_resistance(spread, conductance, borne))
     scaled = Graph(fed.graph.count, fed.graph.low, fed.graph.high, fed.graph.weight / ohms)
     at_points = spread.at_points(resistance, local.resistance(target / area))
     shared = yield from subrange(0.8, 1.0, share_current(fed, scaled, fed.ground / ohms, at_points, target))
-    taken = np.where(np.isnan(shared.drop), 0.0, sheet.area * shared.density)
-    currents = fed.into_wires(shared.drop, ohms, taken)
+    collected = np.where(np.isnan(shared.drop), 0.0, sheet.area * shared.density)
+    currents = fed.into_wires(shared.drop, ohms, collected)
     spread = spread.fitted(conductance, resistance, shared.voltage / target)
     return BareCoat(fed, drop, shared.drop, shared.density, currents, spread, borne)

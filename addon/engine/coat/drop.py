@@ -87,12 +87,12 @@ class WiredSheet:
             home = np.array([sheet.piece[pad[0]] for pad in self.pads])
             return added(sheet.piece, current, sheet.pieces)[home] / np.bincount(home)[home]
         graph = sheet.graph
-        taken = added(wire + 1, current, len(self.pads) + 1)
+        currents = added(wire + 1, current, len(self.pads) + 1)
         for own, other in ((graph.low, graph.high), (graph.high, graph.low)):
             to_wire = np.flatnonzero((wire[own] >= 0) & (wire[other] < 0))
             flow = graph.weight[to_wire] * drop[other[to_wire]] / sheet_resistance
-            taken += added(wire[own[to_wire]] + 1, flow, len(self.pads) + 1)
-        return taken[1:]
+            currents += added(wire[own[to_wire]] + 1, flow, len(self.pads) + 1)
+        return currents[1:]
 
 
 @dataclass(frozen=True, eq=False)

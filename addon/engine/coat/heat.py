@@ -125,9 +125,9 @@ def wire_advice(current: float, *, wetted: float, density: float) -> WireAdvice:
         DIAMETERS_MM[-1] * MM,
     )
     resistance = RESISTIVITY_OHM_M["copper"] * LEAD_LENGTH_M / (math.pi * diameter**2 / 4)
-    takes = math.pi * diameter * wetted * density
+    stolen_current = math.pi * diameter * wetted * density
     return WireAdvice(
-        current, diameter, gauge(diameter), _wire_rise(current, diameter), current * resistance, wetted, takes
+        current, diameter, gauge(diameter), _wire_rise(current, diameter), current * resistance, wetted, stolen_current
     )
 
 

@@ -42,16 +42,16 @@ class Immersed:
     def __init__(self, surface: Surface, level: Level, top: float) -> None:
         """top : A/m2, the highest density that there is metal at"""
         self._surface, self._level, self._last, self._current = surface, level, level.state, 0.0
-        panels, made = level.panels, level.cell
+        panels, cell = level.panels, level.cell
         if level.state is not None:
             rows = np.concatenate(panels.bodies[: len(panels.arrangement.poses)])
-            flow = made.influence.area * level.state.j
+            flow = cell.influence.area * level.state.j
             self._current = float(flow[rows].sum())
         self._known: tuple[AggregatedNetwork, Transfer, Vector] | None = None
         self.copies = len(panels.arrangement.poses)
-        self.resolution = float(np.sqrt(np.median(made.influence.area[panels.bodies[0]])))
-        kinetics = float(made.cathode.overpotential(np.array(top))) / top
-        self._least = max(kinetics, MIN_LIQUID_DEPTH_PANELS * self.resolution / made.conductivity)
+        self.resolution = float(np.sqrt(np.median(cell.influence.area[panels.bodies[0]])))
+        kinetics = float(cell.cathode.overpotential(np.array(top))) / top
+        self._least = max(kinetics, MIN_LIQUID_DEPTH_PANELS * self.resolution / cell.conductivity)
 
     @classmethod
     def build(

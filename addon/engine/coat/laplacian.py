@@ -72,19 +72,21 @@ def delaunay(begin: Index, length: Vector, twin: Index) -> Vector:
     watch = np.flatnonzero(twin > np.arange(len(begin)))
     for _ in range(MAX_FLIP_ROUNDS):
         across = cotangent[watch] + cotangent[twin[watch]]
-        bad = np.flatnonzero(across < -DELAUNAY_TOLERANCE)
-        bad = bad[watch[bad] // 3 != twin[watch[bad]] // 3]  # a triangle folded onto itself is left alone
-        if not len(bad):
+        obtuse = np.flatnonzero(across < -DELAUNAY_TOLERANCE)
+        # a triangle folded onto itself is left alone
+        obtuse = obtuse[watch[obtuse] // 3 != twin[watch[obtuse]] // 3]
+        if not len(obtuse):
             break
-        bad = watch[bad[np.argsort(-across[bad], kind="stable")]]  # the worst last: it claims both its triangles
-        faces = np.stack([bad, twin[bad]], axis=1) // 3
-        place = np.arange(len(bad))
+        # the worst last: it claims both its triangles
+        obtuse = watch[obtuse[np.argsort(-across[obtuse], kind="stable")]]
+        faces = np.stack([obtuse, twin[obtuse]], axis=1) // 3
+        place = np.arange(len(obtuse))
         claim[faces.reshape(-1)] = np.repeat(place, 2)
         chosen = (claim[faces] == place[:, None]).all(axis=1)
-        h = bad[chosen]
+        h = obtuse[chosen]
         touched = _flip(h, begin, length, twin, moved)
         cotangent.reshape(-1, 3)[touched] = _cotangents(length.reshape(-1, 3)[touched])
-        watch = np.concatenate([bad[~chosen], (3 * touched[:, None] + np.arange(3)).reshape(-1)])
+        watch = np.concatenate([obtuse[~chosen], (3 * touched[:, None] + np.arange(3)).reshape(-1)])
         watch = np.minimum(watch, twin[watch])
         watch = watch[watch >= 0]
     return cotangent

@@ -148,8 +148,8 @@ class Spread:
     def loss(self, conductance: Vector) -> Losses:
         """The operator from collected current to voltage drop."""
         now, wires = self._network(conductance)
-        every = np.arange(now.count)
-        row, column = (np.concatenate(ends) for ends in ((every, now.low, now.high), (every, now.high, now.low)))
+        numbers = np.arange(now.count)
+        row, column = (np.concatenate(ends) for ends in ((numbers, now.low, now.high), (numbers, now.high, now.low)))
         siemens = np.concatenate([now.sums(now.weight) + wires.sum(axis=0), -now.weight, -now.weight])
         return Losses(self, row, column, siemens)
 
@@ -159,9 +159,9 @@ class Spread:
 
     def at_points(self, value: Vector, other: float) -> Vector:
         """(v,) of the sheet's points, from a value (n,) of the patches; other : where no wire reaches."""
-        every = np.full(len(self.patches.area), other)
-        every[self.own] = value
-        return every[self.patches.patch]
+        values = np.full(len(self.patches.area), other)
+        values[self.own] = value
+        return values[self.patches.patch]
 
     @property
     def free(self) -> NDArray[np.bool_]:

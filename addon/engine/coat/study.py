@@ -111,11 +111,13 @@ class _Cell:
 
 def _start(cell: _Cell, job: Job, pads: tuple[Pad, ...]) -> Progress[tuple[BareCoat, Start]]:
     """The bare coat with these wires, and the start on it."""
-    made = yield from subrange(0.0, 0.3, wired_coat(cell.surface, cell.contacts, pads, cell.level))
+    wired_cell = yield from subrange(0.0, 0.3, wired_coat(cell.surface, cell.contacts, pads, cell.level))
     bare = yield from subrange(
         0.3,
         0.6,
-        bare_coat(cell.surface, cell.contacts, made, sheet_resistance_in_bath(job), cell.bath, cell.local, cell.target),
+        bare_coat(
+            cell.surface, cell.contacts, wired_cell, sheet_resistance_in_bath(job), cell.bath, cell.local, cell.target
+        ),
     )
     start = yield from subrange(0.6, 1.0, begin(job, pads, bare, cell.bath, cell.target, cell.area))
     return bare, start
@@ -142,10 +144,17 @@ def _result(cell: _Cell, job: Job, bare: BareCoat, start: Start, pads: tuple[Pad
     dissolved = faraday.displaced(faraday.metal("zinc"), faraday.metal("copper"), film * cell.area)
     placed: list[WirePlace] = []
     for k, current in enumerate(bare.currents):
-        taken = [wire.second for wire in placed if wire.second is not None]
+        second_places = [wire.second for wire in placed if wire.second is not None]
         placed.append(
             wires.wire_place(
-                surface, job.part.up, contacts, pads, k, float(current), suggested=k >= specified, taken=taken
+                surface,
+                job.part.up,
+                contacts,
+                pads,
+                k,
+                float(current),
+                suggested=k >= specified,
+                occupied=second_places,
             )
         )
     starved = never[reached[never]]
@@ -192,8 +201,8 @@ def half_grown(surface: Surface, job: Job, contacts: Contacts, pads: tuple[Pad, 
     `run`'s.
     """
     pads = wiring(surface, job, contacts).pads if pads is None else pads
-    made = yield from wired.build(surface, contacts, pads)
-    spread = Spread.of(made.fed, made.patches, pads)
+    wired_sheet = yield from wired.build(surface, contacts, pads)
+    spread = Spread.of(wired_sheet.fed, wired_sheet.patches, pads)
     return spread.loss(np.full(len(spread.own), plated_conductance(job, 0.5 * job.target.thickness)))
 
 

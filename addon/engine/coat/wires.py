@@ -152,13 +152,13 @@ def wire_place(
     current: float,
     *,
     suggested: bool,
-    taken: Sequence[Vector] = (),
+    occupied: Sequence[Vector] = (),
 ) -> WirePlace:
-    """Wire k, with a place to move it to so that its mark is plated too. taken : where other wires move to"""
+    """Wire k, with a place to move it to so that its mark is plated too. occupied : where other wires move to"""
     pad = pads[k]
     piece = int(contacts.coat.piece_of_face[pad.face])
     normal = surface.normal[pad.face]
-    clear, away = MIN_SPACING_OVER_SIZE * surface.size, np.array([*(other.centre for other in pads), *taken])
+    clear, away = MIN_SPACING_OVER_SIZE * surface.size, np.array([*(other.centre for other in pads), *occupied])
     second = next(
         (
             contact

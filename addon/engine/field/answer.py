@@ -119,10 +119,10 @@ def _laid(surface: Surface, job: Job, solved: Solved) -> _Laid:
     """Computed from panels, not faces; coat without a wire takes no current and counts as bare."""
     panels, state = solved.panels, solved.state
     cell = replace(solved.cell, role=panels.role)
-    whole, mine = float(surface.plated_area.sum()), panels.bodies[0]
-    plated = cell.rows(Role.PART)[mine]
-    density, weight = a_side(panels, state.j), cell.influence.area[mine] * panels.sides[mine]
-    fine, weight = (state.j[mine] / panels.sides[mine])[plated], weight[plated]
+    whole, rows = float(surface.plated_area.sum()), panels.bodies[0]
+    plated = cell.rows(Role.PART)[rows]
+    density, weight = a_side(panels, state.j), cell.influence.area[rows] * panels.sides[rows]
+    fine, weight = (state.j[rows] / panels.sides[rows])[plated], weight[plated]
     pieces, ends = panels.part.pieces, panels.part.cover.ends.of_values(density)
     low, high = extremes(*quarters(pieces[plated], ends[plated]), whole)
     shown, _ = showing(surface, panels, cell)
@@ -191,7 +191,7 @@ def _dry(panels: Panels, cell: Cell) -> NDArray[np.int8]:
 def _too_close(panels: Panels, cell: Cell) -> list[str]:
     """How surfaces too close for panels were treated, each with number and area of panels."""
     dry, area, findings = _dry(panels, cell), cell.influence.area[panels.bodies[0]], []
-    for why, done in (
+    for why, treatment in (
         (Dry.COVERED, "lie under another one too close for liquid to plate them and take no current"),
         (Dry.SLIT, "face each other across a slit that no current enters and take none"),
         (Dry.MERGED, "are one side of a wall thinner than any panel and share the density of the other side"),
@@ -199,5 +199,5 @@ def _too_close(panels: Panels, cell: Cell) -> list[str]:
     ):
         close = dry == why
         if close.any():
-            findings.append(f"{int(close.sum())} panels ({float(area[close].sum()) / CM2:.2g} cm2) {done}")
+            findings.append(f"{int(close.sum())} panels ({float(area[close].sum()) / CM2:.2g} cm2) {treatment}")
     return findings

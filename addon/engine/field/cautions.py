@@ -127,10 +127,10 @@ def _spoilt(surface: Surface, faces: NDArray[np.bool_], area: float) -> float:
 
 
 def _worst(
-    surface: Surface, which: NDArray[np.bool_], cost: NDArray[np.float64]
+    surface: Surface, selected: NDArray[np.bool_], cost: NDArray[np.float64]
 ) -> tuple[tuple[float, float, float], ...]:
     """The middle of the face of least cost among these, if there is one."""
-    faces = np.flatnonzero(which)
+    faces = np.flatnonzero(selected)
     return (spot(surface.centroid[faces[np.argmin(cost[faces])]]),) if len(faces) else ()
 
 

@@ -113,11 +113,11 @@ def _proper(corners: Array) -> Array:
 def _facing(first: _Body, second: _Body, low: Array, high: Array) -> tuple[Array, Array]:
     """Triangles of either that reach into a box, where alone the two can meet; their panels, where their own would make
     too many pairs."""
-    mine, its = _within(first.corners, low, high), _within(second.corners, low, high)
-    if len(mine) and len(its):
-        mine = _within(mine, its.min(axis=(0, 1)) - MIN_GAP_M, its.max(axis=(0, 1)) + MIN_GAP_M)
-    if len(mine) * len(its) <= MAX_PAIRS_ONE_BY_ONE:
-        return mine, its
+    of_first, of_second = _within(first.corners, low, high), _within(second.corners, low, high)
+    if len(of_first) and len(of_second):
+        of_first = _within(of_first, of_second.min(axis=(0, 1)) - MIN_GAP_M, of_second.max(axis=(0, 1)) + MIN_GAP_M)
+    if len(of_first) * len(of_second) <= MAX_PAIRS_ONE_BY_ONE:
+        return of_first, of_second
     return _within(first.panels, low, high), _within(second.panels, low, high)
 
 
@@ -178,10 +178,10 @@ def _apart(first: _Body, second: _Body) -> None:
     if (np.maximum(a[0] - b[1], b[0] - a[1]) > MIN_GAP_M).any():
         return
     metal = Role.INSULATOR not in (first.role, second.role)
-    mine, its = _facing(first, second, np.maximum(a[0], b[0]) - MIN_GAP_M, np.minimum(a[1], b[1]) + MIN_GAP_M)
+    of_first, of_second = _facing(first, second, np.maximum(a[0], b[0]) - MIN_GAP_M, np.minimum(a[1], b[1]) + MIN_GAP_M)
     inside = first.holds(second) or second.holds(first)
-    both_present = len(mine) > 0 and len(its) > 0
-    if inside or (both_present and crossing(mine, its)):
+    both_present = len(of_first) > 0 and len(of_second) > 0
+    if inside or (both_present and crossing(of_first, of_second)):
         by = float(np.minimum(a[1] - b[0], b[1] - a[0]).min())
         raise InputError(
             filled(
@@ -192,7 +192,7 @@ def _apart(first: _Body, second: _Body) -> None:
                 remedy=first.remedy,
             )
         )
-    gap = _gap(mine, its) if both_present else np.inf
+    gap = _gap(of_first, of_second) if both_present else np.inf
     if metal and first.role != second.role and gap < MIN_GAP_M:
         raise InputError(
             filled(

@@ -91,10 +91,10 @@ class Slides:
         able[low[short]] = able[high[short]] = True
         return cls(low, high, square, short, line, able, bound)
 
-    def target(self, start: Start, goer: Bools, stays: Bools) -> Ints:
+    def target(self, start: Start, goer: Bools, fixed: Bools) -> Ints:
         """(v,) the neighbor that costs each goer least, of those in `stays`; -1 where there is none."""
         low, high = self.low, self.high
-        forward, back = goer[low] & stays[high], goer[high] & stays[low]
+        forward, back = goer[low] & fixed[high], goer[high] & fixed[low]
         edge = np.flatnonzero(self.short & (forward | back))
         ahead = forward[edge]
         a, b = np.where(ahead, low[edge], high[edge]), np.where(ahead, high[edge], low[edge])
@@ -174,8 +174,8 @@ def _unfolded(start: Start, gone: Bools, target: Ints) -> Bools:
     goer, second, third = (start.triangles[rows, (corner + k) % 3].astype(np.intp) for k in range(3))
     to = target[goer]
     dies = (second == to) | (third == to)
-    bad = spoiled(start.columns, (goer, second, third), (to, second, third))
-    return np.bincount(goer[~dies & bad], minlength=len(gone)) == 0
+    folding = spoiled(start.columns, (goer, second, third), (to, second, third))
+    return np.bincount(goer[~dies & folding], minlength=len(gone)) == 0
 
 
 def spoiled(columns: Array, before: tuple[Ints, Ints, Ints], after: tuple[Ints, Ints, Ints]) -> Bools:

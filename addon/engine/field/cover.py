@@ -85,8 +85,8 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
     went = coarse.place[surface.triangles[unmatched]]
     around = _Around(coarse.triangles[origin], len(surface.points), pieces, facing)
     at, face, share = surface.centroid[unmatched], unmatched, np.ones(len(unmatched))
-    hit = _nearest_piece(at, surface.normal[unmatched], went, around, pieces, facing)
-    length = MAX_FACE_OVER_PIECE_SIZE * np.sqrt(np.maximum(size[hit], MIN_PIECE_OVER_MEAN_AREA * size.mean()))
+    piece_below = _nearest_piece(at, surface.normal[unmatched], went, around, pieces, facing)
+    length = MAX_FACE_OVER_PIECE_SIZE * np.sqrt(np.maximum(size[piece_below], MIN_PIECE_OVER_MEAN_AREA * size.mean()))
     edges = surface.corners[unmatched] - np.roll(surface.corners[unmatched], 1, axis=1)
     long = np.einsum("ijk,ijk->ij", edges, edges).max(axis=1) > length**2
     if long.any():  # read in strips
@@ -98,8 +98,8 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
         again = _nearest_piece(middle, surface.normal[sample[owner]], went[long][owner], around, pieces, facing)
         at, face = np.concatenate([at[~long], middle]), np.append(face[~long], sample[owner])
         share = np.append(share[~long], area(bits) / surface.area[sample[owner]])
-        hit = np.append(hit[~long], again)
-    pairs.append((face, hit, share, at))
+        piece_below = np.append(piece_below[~long], again)
+    pairs.append((face, piece_below, share, at))
     f, p, w, at = (np.concatenate(column) for column in zip(*pairs, strict=True))
     place = within(barycentric(at, pieces[p]))
     share = w * surface.area[f]
@@ -114,20 +114,20 @@ def _nearest_piece(points: Array, normals: Array, places: Ints, around: _Around,
     """The piece under each point (n, 3): searched round the three places (n, 3) that its face was collapsed to, and
     onward while a nearer piece is found; among all pieces if none nearby faces the same way.
     """
-    hit = np.zeros(len(points), dtype=np.intp)
+    nearest_piece = np.zeros(len(points), dtype=np.intp)
     left = around.at_hand(places)
-    hit[left] = around.nearest(points[left], normals[left], places[left])
+    nearest_piece[left] = around.nearest(points[left], normals[left], places[left])
     lost = np.ones(len(points), dtype=bool)
     lost[left] = False
     for _ in range(MAX_STEPS_ASIDE):
-        left = left[barycentric(points[left], pieces[hit[left]]).min(axis=1) < OFF]
-        left = left[around.at_hand(around.triangles[hit[left]])]
-        before = hit[left]
-        hit[left] = around.nearest(points[left], normals[left], around.triangles[before])
-        left = left[hit[left] != before]
-    lost |= dot(normals, facing[hit]) < 0.0
-    hit[lost] = nearest(points[lost], normals[lost], pieces.mean(axis=1), facing)
-    return hit
+        left = left[barycentric(points[left], pieces[nearest_piece[left]]).min(axis=1) < OFF]
+        left = left[around.at_hand(around.triangles[nearest_piece[left]])]
+        before = nearest_piece[left]
+        nearest_piece[left] = around.nearest(points[left], normals[left], around.triangles[before])
+        left = left[nearest_piece[left] != before]
+    lost |= dot(normals, facing[nearest_piece]) < 0.0
+    nearest_piece[lost] = nearest(points[lost], normals[lost], pieces.mean(axis=1), facing)
+    return nearest_piece
 
 
 class _Around:
@@ -149,8 +149,8 @@ class _Around:
     def at_hand(self, places: Ints) -> Ints:
         """Of triples of points (n, 3) the numbers of those that have pieces round them, and not too many."""
         x, y, z = (self._count[place] for place in places.T)
-        many = x + y + z
-        return np.flatnonzero((many > 0) & (many < MIN_PIECES_SEARCHED_AT_ONCE))
+        total = x + y + z
+        return np.flatnonzero((total > 0) & (total < MIN_PIECES_SEARCHED_AT_ONCE))
 
     def nearest(self, points: Array, normals: Array, place: Ints) -> Ints:
         """For each point (n, 3) the nearest of the pieces round its three places (n, 3) that face its way."""
@@ -162,14 +162,14 @@ class _Around:
             first, second, third = spot.T
             count[second == first, 1] = 0  # most faces of a fine mesh collapsed to one place: its pieces are tried once
             count[(third == first) | (third == second), 2] = 0
-            many, flat = count.sum(axis=1), count.reshape(-1)
+            per_point, flat = count.sum(axis=1), count.reshape(-1)
             first = np.repeat(self._start[spot].reshape(-1) - np.cumsum(flat) + flat, flat)
             candidate = self._piece[first + np.arange(int(flat.sum()))]
-            home = np.repeat(np.arange(len(spot)), many)
+            home = np.repeat(np.arange(len(spot)), per_point)
             x, y, z = (at[home] - to[candidate] for at, to in zip(points[rows].T, self._middle, strict=True))
             u, v, w = (at[home] * to[candidate] for at, to in zip(normals[rows].T, self._facing, strict=True))
             apart = x * x + y * y + z * z + 4.0 * self._spread[candidate] * (1.0 - (u + v + w))
-            least = np.minimum.reduceat(apart, np.cumsum(many) - many)
-            hit = np.flatnonzero(apart == np.repeat(least, many))[::-1]
-            out[start + home[hit]] = candidate[hit]
+            least = np.minimum.reduceat(apart, np.cumsum(per_point) - per_point)
+            winners = np.flatnonzero(apart == np.repeat(least, per_point))[::-1]
+            out[start + home[winners]] = candidate[winners]
         return out

@@ -45,12 +45,12 @@ def check_credible(panels: Panels, cell: Cell, state: State) -> None:
     copies = len(panels.arrangement.poses)
     for number, rows in enumerate(panels.bodies[:copies]):
         if not float(flow[rows].sum()) > 0.0:
-            which = (
+            template = (
                 "the part number {number} would give current in place of taking it, which cannot be; {remedy}"
                 if copies > 1
                 else "the part would give current in place of taking it, which cannot be; {remedy}"
             )
-            raise NotSolvedError(filled(which, number=number + 1, remedy=REMEDY))
+            raise NotSolvedError(filled(template, number=number + 1, remedy=REMEDY))
     for body, rows in zip(panels.arrangement.bodies, panels.bodies[copies:], strict=True):
         if body.role == Role.ANODE:
             _check_anode(body.name, cell.influence.area[rows], -state.j[rows])
@@ -102,8 +102,8 @@ def _check_anode(name: str, area: np.ndarray, out: np.ndarray) -> None:
                 "{name} would take current in place of giving it, which cannot be; {remedy}", name=name, remedy=REMEDY
             )
         )
-    taken = -float(area @ np.minimum(out, 0.0)) / total
-    if taken > MAX_TAKEN_SHARE:
+    received = -float(area @ np.minimum(out, 0.0)) / total
+    if received > MAX_TAKEN_SHARE:
         where = 100 * float(area[out < 0.0].sum()) / whole
         raise NotSolvedError(
             filled(

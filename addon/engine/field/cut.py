@@ -100,7 +100,7 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Progress[Cut]:
     arrangement = panels.arrangement
     plane = place(arrangement, asked)
     shown = _outlines(surface, arrangement, plane)
-    parts, others = (_joined([o for o in shown if (o.role == Role.PART) == mine]) for mine in (True, False))
+    parts, others = (_joined([o for o in shown if (o.role == Role.PART) == of_part]) for of_part in (True, False))
     part_ends, other_ends = (section.segments.reshape(-1, 2) for section in (parts, others))
     across, up = nodes(plane, arrangement, part_ends, other_ends, cell.influence.closed)
     where = plane.lift(np.stack(np.meshgrid(across, up), axis=-1))

@@ -109,6 +109,6 @@ def _pairs(place: Ints) -> tuple[Ints, Ints]:
     place = place.reshape(-1)
     order = np.argsort(place, kind="stable")
     count = np.bincount(place)
-    many = count[place]
-    first = np.repeat((np.cumsum(count) - count)[place] - np.cumsum(many) + many, many)
-    return np.repeat(np.arange(len(place)), many), order[first + np.arange(int(many.sum()))]
+    repeats = count[place]
+    first = np.repeat((np.cumsum(count) - count)[place] - np.cumsum(repeats) + repeats, repeats)
+    return np.repeat(np.arange(len(place)), repeats), order[first + np.arange(int(repeats.sum()))]

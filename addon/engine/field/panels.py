@@ -116,10 +116,10 @@ def lay(
     part_count = _part_count(arrangement, count)
     anodes = np.concatenate([_spots(b) for b in arrangement.bodies if b.role == Role.ANODE])
     seen = np.concatenate([(anodes - pose.shift) @ pose.turn for pose in copies])  # by each copy, in its own axes
-    mine = part or (yield from subrange(0.0, 0.8, _part(surface, seen, part_count, hint, start)))
+    pieces_of_part = part or (yield from subrange(0.0, 0.8, _part(surface, seen, part_count, hint, start)))
     yield Step(0.8, PROGRESS_TEXT)
-    laid = [_inside(arrangement, pose, mine.pieces, surface.corners) for pose in copies]
-    several = (mine.role, mine.sheet, mine.sides, mine.loose)
+    laid = [_inside(arrangement, pose, pieces_of_part.pieces, surface.corners) for pose in copies]
+    several = (pieces_of_part.role, pieces_of_part.sheet, pieces_of_part.sides, pieces_of_part.loose)
     roles, sheets, sides, loose = ([values] * len(copies) for values in several)
     near = np.concatenate(laid).mean(axis=1)
     near = near[:: max(1, len(near) // 3000)]
@@ -129,8 +129,8 @@ def lay(
         wanted = (
             WALL_SHARE * count if body.wall else max(surroundings_count * reach[body.name] / sum(reach.values()), 60)
         )
-        everything = np.concatenate(laid).mean(axis=1) if body.wall else near
-        corners = yield from _body(body, everything, int(wanted))
+        laid_before = np.concatenate(laid).mean(axis=1) if body.wall else near
+        corners = yield from _body(body, laid_before, int(wanted))
         laid.append(corners)
         roles.append(np.full(len(corners), body.role, np.int8))
         sheets.append(np.full(len(corners), body.sheet))
@@ -145,7 +145,7 @@ def lay(
         sides=np.concatenate(sides),
         loose=np.concatenate(loose),
         bodies=rows,
-        part=mine,
+        part=pieces_of_part,
         arrangement=arrangement,
     )
 

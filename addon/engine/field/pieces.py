@@ -26,16 +26,16 @@ def split(corners: Array, size: Array) -> tuple[Array, Ints]:
     corners : (m, 3, 3); size : (m, 3) meters, wanted at each corner and linear between.
     Returns the pieces (n, 3, 3) and the triangle that each came from (n,).
     """
-    done, origins = [], []
+    finished, origins = [], []
     origin = np.arange(len(corners))
     while len(corners):
         longest, start = longest_edges(corners)
         large = longest > size.mean(axis=1)
-        done.append(corners[~large])
+        finished.append(corners[~large])
         origins.append(origin[~large])
         corners, size = (bisected(values[large], start[large]) for values in (corners, size))
         origin = np.tile(origin[large], 2)
-    return np.concatenate(done), np.concatenate(origins)
+    return np.concatenate(finished), np.concatenate(origins)
 
 
 def slabs(corners: Array, size: float) -> tuple[Array, Ints]:

@@ -55,8 +55,8 @@ class PreparedCell:
         count = min(TRIAL_PANELS, job.effort.panels)
         panels = yield from subrange(0.0, 0.3, lay(surface, arrangement, count, part=part))
         check(surface, panels)
-        made = yield from subrange(0.3, 1.0, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
-        return cls(panels, made)
+        panel_cell = yield from subrange(0.3, 1.0, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
+        return cls(panels, panel_cell)
 
     def solved(self, current: float) -> Progress[Distribution]:
         """current : A, of each copy"""

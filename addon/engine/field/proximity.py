@@ -77,16 +77,16 @@ def close_pairs(pieces: Array, reach: float = 1.0, ragged: NDArray[np.bool_] | N
     middle0 = middle - middle.min(axis=0)
     pairs: list[tuple[Ints, Ints, Array, Array]] = []
     for step in range(int(level.max()) + 1):
-        there = np.flatnonzero(level == step)
-        if not len(there):
+        in_grid = np.flatnonzero(level == step)
+        if not len(in_grid):
             continue
         edge = float(needed.min()) * 2.0 ** (step / LEVELS_AN_OCTAVE)
         cell = np.floor(middle0 / edge).astype(np.int64) + 1
         pitch = cell.max(axis=0) + 2
         key = (cell[:, 0] * pitch[1] + cell[:, 1]) * pitch[2] + cell[:, 2]
-        order = there[np.argsort(key[there], kind="stable")]
+        order = in_grid[np.argsort(key[in_grid], kind="stable")]
         known = key[order]
-        candidates = np.flatnonzero(wide <= wide[there].max())
+        candidates = np.flatnonzero(wide <= wide[in_grid].max())
         for x, y in product((-1, 0, 1), repeat=2):  # three cells in a row along z are one range of keys
             at = key[candidates] + (x * pitch[1] + y) * pitch[2]
             first = np.searchsorted(known, at - 1)
@@ -95,10 +95,10 @@ def close_pairs(pieces: Array, reach: float = 1.0, ragged: NDArray[np.bool_] | N
             ends = np.cumsum(count[occupied])
             cuts = np.arange(PAIRS_PER_BATCH, int(ends.max(initial=0)), PAIRS_PER_BATCH)
             for part in np.split(occupied, np.searchsorted(ends, cuts)):
-                many = count[part]
-                i = np.repeat(candidates[part], many)
-                run = np.arange(int(many.sum())) - np.repeat(np.cumsum(many) - many, many)
-                k = order[np.repeat(first[part], many) + run]
+                repeats = count[part]
+                i = np.repeat(candidates[part], repeats)
+                run = np.arange(int(repeats.sum())) - np.repeat(np.cumsum(repeats) - repeats, repeats)
+                k = order[np.repeat(first[part], repeats) + run]
                 keep = (wide[i] < wide[k]) | ((wide[i] == wide[k]) & (i < k))
                 i, k = i[keep], k[keep]
                 apart = middle[i] - middle[k]
@@ -189,7 +189,7 @@ def twins(pieces: Array, pairs: Pairs, finest: float) -> Ints:
             break
         smaller = np.zeros(len(pieces), dtype=bool)
         smaller[i] = True
-        good = ~smaller[k]
-        twin[i[good]] = k[good]
-        stands[k[good]] = True
+        valid = ~smaller[k]
+        twin[i[valid]] = k[valid]
+        stands[k[valid]] = True
     return twin

@@ -207,7 +207,7 @@ def suggest(
             tried.append((yield from subrange(0.8, 1.0, table.solved(places, closer))))
             tried.sort(key=lambda spacing: spacing.gap)
     chosen = _least(tried, tolerance)
-    each = job.target.density * area
+    copy_current = job.target.density * area
     return RackPlan(
         wanted=copies,
         tolerance=tolerance,
@@ -215,8 +215,8 @@ def suggest(
         chosen=chosen,
         enough=chosen.off <= tolerance,
         fits=grid.most(chosen.gap),
-        fed=int(job.supply.current / each + 1e-9),
-        current_each=each,
+        fed=int(job.supply.current / copy_current + 1e-9),
+        current_each=copy_current,
         findings=tuple(untried),
     )
 
@@ -275,14 +275,14 @@ class Trials:
         panels = yield from subrange(0.0, 0.3, lay(surface, arrangement, count, part=self.part))
         self.part = panels.part
         check(surface, panels)
-        made = yield from subrange(0.3, 0.6, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
+        panel_cell = yield from subrange(0.3, 0.6, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
         drive = Drive(current=job.target.density * float(surface.plated_area.sum()) * len(places))
-        state = yield from subrange(0.6, 1.0, solve(made, drive, tolerance=1e-4))
-        area, plated = made.influence.area, made.rows(Role.PART)
-        each = np.stack([np.where(plated[rows], state.j[rows], 0.0) for rows in panels.bodies[: len(places)]])
+        state = yield from subrange(0.6, 1.0, solve(panel_cell, drive, tolerance=1e-4))
+        area, plated = panel_cell.influence.area, panel_cell.rows(Role.PART)
+        copy_densities = np.stack([np.where(plated[rows], state.j[rows], 0.0) for rows in panels.bodies[: len(places)]])
         own = area[panels.bodies[0]] * plated[panels.bodies[0]]
-        flow = each @ own
-        even = each / (flow / own.sum())[:, None]
+        flow = copy_densities @ own
+        even = copy_densities / (flow / own.sum())[:, None]
         if self.alone is None:
             self.alone = even[0]
         shown = (own > 0) & (self.alone > 0)

@@ -122,9 +122,9 @@ def between(section: Section, across: Array, up: Array) -> tuple[Array, Ints, Ar
     def met_in(way: NDArray[np.intp]) -> tuple[Array, Ints]:
         """The last one written stays."""
         place = np.full((len(up), len(across) - 1), np.nan)
-        which = np.full(place.shape, -1, dtype=np.intp)
-        place[row[way], gap[way]], which[row[way], gap[way]] = at[way], piece[way]
-        return place, which
+        row_met = np.full(place.shape, -1, dtype=np.intp)
+        place[row[way], gap[way]], row_met[row[way], gap[way]] = at[way], piece[way]
+        return place, row_met
 
     return (*met_in(order[::-1]), *met_in(order))
 
@@ -134,9 +134,9 @@ def _crossings(section: Section, up: Array) -> tuple[Ints, Array, NDArray[np.int
     segment."""
     heights = section.segments[..., 1]
     first = np.searchsorted(up, heights.min(axis=1), "left")
-    many = np.searchsorted(up, heights.max(axis=1), "left") - first
-    piece = np.repeat(np.arange(len(many)), many)
-    row = ragged.places(many) + first[piece]
+    repeats = np.searchsorted(up, heights.max(axis=1), "left") - first
+    piece = np.repeat(np.arange(len(repeats)), repeats)
+    row = ragged.places(repeats) + first[piece]
     (start, low), (end, high) = section.segments[piece].transpose(1, 2, 0)
     at = start + (up[row] - low) / (high - low) * (end - start)
     return row, at, np.where(section.outward[piece, 0] < 0, 1, -1), piece

@@ -209,19 +209,19 @@ def _other_half(
     start = carried(cell, turned, panels, state)
     drive = _limited(_drive(surface, job, copies, voltage), job)
     cell, second = yield from subrange(0.88, 1.0, _solved(surface, cell, turned, drive, wire_drop, start))
-    mine = np.concatenate(panels.bodies[:copies])
-    mean = 0.5 * (state.j[mine] + second.j[mine])
+    part_rows = np.concatenate(panels.bodies[:copies])
+    mean = 0.5 * (state.j[part_rows] + second.j[part_rows])
     check_credible(turned, cell, second)
     harder = first if state.voltage >= second.voltage else first._replace(panels=turned, cell=cell, state=second)
     j = harder.state.j.copy()
-    j[mine] = mean
+    j[part_rows] = mean
     return harder._replace(state=replace(harder.state, j=j))
 
 
 def _cell(panels: Panels, job: Job) -> Progress[Cell]:
-    made = yield from cell(panels, *kinetics.laws(job.bath), job.bath.conductivity)
-    check_wetted(made)
-    return made
+    panel_cell = yield from cell(panels, *kinetics.laws(job.bath), job.bath.conductivity)
+    check_wetted(panel_cell)
+    return panel_cell
 
 
 def _affordable(

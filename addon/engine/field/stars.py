@@ -19,8 +19,8 @@ def by_stars(start: Start) -> Ints:
     """(v,) where each point slides."""
     topology, slides = start.topology, start.slides
     lot = start.lot + np.where(slides.bound, 0.0, 1.0)  # lines keep points of their own
-    stays = independent(np.where(slides.able, lot, np.inf), topology)
-    target = slides.target(start, slides.able & ~stays, stays)
+    fixed = independent(np.where(slides.able, lot, np.inf), topology)
+    target = slides.target(start, slides.able & ~fixed, fixed)
     slide = np.where(target >= 0, target, np.arange(len(target)))
     crowded = topology.edges[topology.non_manifold_edges]
     heads = np.ones(len(slide), dtype=bool)
@@ -61,10 +61,10 @@ def clashing(start: Start, crowded: Ints, slide: Ints, heads: Bools) -> Ints:
     changed = np.flatnonzero(alive & ((a != before[0]) | (b != before[1]) | (c != before[2])))
     first, second, third = (corner[changed].astype(np.intp) for corner in before)
     old = first, second, third
-    bad = spoiled(start.columns, old, (a[changed], b[changed], c[changed]))
+    spoiled_triangles = spoiled(start.columns, old, (a[changed], b[changed], c[changed]))
     wrong = np.zeros(len(slide), dtype=bool)
     for corner in old:
-        wrong[corner[bad]] = True
+        wrong[corner[spoiled_triangles]] = True
     left = np.stack([a[alive], b[alive], c[alive]], axis=1).astype(np.int32)
     pinched = ~_contractible(start, slide, heads, rows[(a == b) & (b == c)])
     pinched[_crossed(left, slide[crowded], heads)] = True
@@ -79,14 +79,15 @@ def _crossed(triangles: Ints, crowded: Ints, heads: Bools) -> Ints:
     same = np.append((low[1:] == low[:-1]) & (high[1:] == high[:-1]), False)  # as the next one
     first = same & ~np.append(False, same[:-1])
     pair = np.flatnonzero(first & (heads[low] | heads[high]))
-    many = pair[same[pair + 1]]
+    crowded_pairs = pair[same[pair + 1]]
     apex = triangles.reshape(-1)[half // 3 * 3 + (half + 2) % 3]
     double = pair[apex[pair] == apex[pair + 1]]
     if len(crowded):
         base = len(heads)
-        there = np.sort(crowded, axis=1).astype(np.int64) @ np.array([base, 1])
-        many = many[~np.isin(low[many].astype(np.int64) * base + high[many], there)]
-    rows = np.append(double, many)
+        already_crowded = np.sort(crowded, axis=1).astype(np.int64) @ np.array([base, 1])
+        key = low[crowded_pairs].astype(np.int64) * base + high[crowded_pairs]
+        crowded_pairs = crowded_pairs[~np.isin(key, already_crowded)]
+    rows = np.append(double, crowded_pairs)
     return np.append(low[rows], high[rows])
 
 

@@ -87,13 +87,13 @@ def electric_field(
 
 def _slope(at: Array, values: Array, met: tuple[Array, Ints, Array, Ints], beside: Array) -> Array:
     """Slope along the rows of values (m, n) at places (n,): the parabola through a node and its neighbors."""
-    place, which = met[0::2], met[1::2]
+    place, row_met = met[0::2], met[1::2]
     gap = np.diff(at)
     sides = []
     for k, next_to, own in ((0, values[:, 1:], at[:-1]), (1, values[:, :-1], at[1:])):
-        there = which[k] >= 0
-        apart = np.where(there, np.abs(place[k] - own), gap)
-        value = np.where(there, beside[which[k]] if len(beside) else 0.0, next_to)
+        blocked = row_met[k] >= 0
+        apart = np.where(blocked, np.abs(place[k] - own), gap)
+        value = np.where(blocked, beside[row_met[k]] if len(beside) else 0.0, next_to)
         value = np.where(apart < MIN_SURFACE_DISTANCE_CELLS * gap, np.nan, value)  # too close to take a slope from
         none = np.full((len(values), 1), np.nan)
         pair = [(a, none) if k == 0 else (none, a) for a in (value, apart)]
@@ -201,9 +201,9 @@ def _slid(start: Array, end: Array, insulators: Section) -> Array:
     """Steps from start to end (k, 2); those that would cross an insulator are projected onto it."""
     if not len(insulators.segments):
         return end
-    hit = _hits(start, end, insulators)
-    first = hit.argmin(axis=1)
-    crossing = np.isfinite(hit[np.arange(len(hit)), first])
+    fractions = _hits(start, end, insulators)
+    first = fractions.argmin(axis=1)
+    crossing = np.isfinite(fractions[np.arange(len(fractions)), first])
     foot, normal = insulators.segments[first, 0], insulators.outward[first]
     side = np.sign(np.sum((start - foot) * normal, axis=1))
     off = INSULATOR_OFFSET_STEPS * np.linalg.norm(end - start, axis=1) * side

@@ -78,9 +78,9 @@ def added(fine: Fine, points: Array) -> Array:
     for start in range(0, len(points), step):
         part = points[start : start + step]
         row, panel = np.nonzero(((part[:, None] - fine.middle) ** 2).sum(axis=2) < (REACH_PANELS * fine.length) ** 2)
-        many = np.diff(first)[panel]
-        row = np.repeat(row, many)
-        piece = np.arange(len(row)) - np.repeat(np.cumsum(many) - many - first[panel], many)
+        repeats = np.diff(first)[panel]
+        row = np.repeat(row, repeats)
+        piece = np.arange(len(row)) - np.repeat(np.cumsum(repeats) - repeats - first[panel], repeats)
         angle = layers(part[row], triangles, piece)[1]
         out[start : start + step] = np.bincount(row, fine.more[piece] * angle, minlength=len(part)) / (4.0 * np.pi)
     return out

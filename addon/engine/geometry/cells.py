@@ -24,9 +24,9 @@ def within(
     near = (np.indices((3, 3)).reshape(2, -1).T - 1)[None] + cell[rows, None, :2]  # the columns of cells round each row
     column = np.concatenate([near, np.broadcast_to(cell[rows, None, 2:], (*near.shape[:2], 1))], axis=2)
     first = np.searchsorted(key, _key(column - (0, 0, 1))).reshape(-1)
-    many = np.searchsorted(key, _key(column + (0, 0, 1)), side="right").reshape(-1) - first
-    of = np.repeat(np.arange(len(many)), many)
-    other = order[np.arange(len(of)) - (np.cumsum(many) - many)[of] + first[of]]
+    repeats = np.searchsorted(key, _key(column + (0, 0, 1)), side="right").reshape(-1) - first
+    of = np.repeat(np.arange(len(repeats)), repeats)
+    other = order[np.arange(len(of)) - (np.cumsum(repeats) - repeats)[of] + first[of]]
     row = of // near.shape[1]
     gap = points[other] - points[rows[row]]
     inside = np.einsum("ij,ij->i", gap, gap) < radius**2

@@ -23,9 +23,9 @@ def cut(
     levels = np.asarray(levels, dtype=np.float64).reshape(-1)
     low, high = height.min(axis=1), height.max(axis=1)
     first, end = np.searchsorted(levels, low, "left"), np.searchsorted(levels, high, "left")
-    many = end - first
-    face = np.repeat(np.arange(len(corners)), many)
-    inside = np.arange(len(face)) - np.repeat(np.cumsum(many) - many, many)
+    repeats = end - first
+    face = np.repeat(np.arange(len(corners)), repeats)
+    inside = np.arange(len(face)) - np.repeat(np.cumsum(repeats) - repeats, repeats)
     level = levels[first[face] + inside]
     points, value = corners[face], height[face] - level[:, None]
     alone, _ = lone_corner(value > 0)

@@ -187,9 +187,9 @@ def _level_pair(arm: NDArray[np.float64], pull: NDArray[np.float64], size: float
     drop = np.linalg.norm(hang, axis=2)
     plumb = np.divide(hang @ pull, drop, out=np.full(drop.shape, -1.0), where=drop > MIN_ARM_OVER_SIZE * size)
     share = np.divide(-foot, length, out=np.zeros_like(foot), where=length > 0)
-    good = (plumb > np.cos(MAX_HOLD_ANGLE_RAD)) & (share > MIN_LEVER_SHARE) & (share < 1 - MIN_LEVER_SHARE)
-    if not good.any():
+    feasible = (plumb > np.cos(MAX_HOLD_ANGLE_RAD)) & (share > MIN_LEVER_SHARE) & (share < 1 - MIN_LEVER_SHARE)
+    if not feasible.any():
         return None
-    far = np.where(good, plumb + 0.02 * length / size, -np.inf)
+    far = np.where(feasible, plumb + 0.02 * length / size, -np.inf)
     i, j = np.unravel_index(int(np.argmax(far)), far.shape)
     return int(i), int(j)

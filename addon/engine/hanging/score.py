@@ -137,7 +137,7 @@ def sweep_over(swept: Swept, ups: NDArray[np.float64]) -> Progress[Scores]:
     steep = np.where(areas[0] > 0, -np.cos(MAX_LEVEL_ANGLE_RAD) * relief.area, -np.inf)  # bubbles never cling there
     costs = np.empty((count, 5))
     under = None if swept.fine is None else swept.fine.undersides(ups)
-    for done, (k, sign) in enumerate((k, sign) for k in range(count // 2) for sign in (1.0, -1.0)):
+    for number, (k, sign) in enumerate((k, sign) for k in range(count // 2) for sign in (1.0, -1.0)):
         if sign > 0:
             rise = along(relief.vector, ups[k])
         else:
@@ -149,7 +149,7 @@ def sweep_over(swept: Swept, ups: NDArray[np.float64]) -> Progress[Scores]:
         cling = np.take(areas, np.flatnonzero(level), axis=1).sum(axis=1) if under is None else under[k]
         cling = cling - np.compress(level[filling.triangle], dry_areas, axis=1).sum(axis=1)
         costs[k] = filling.volume.sum(), *dry_areas.sum(axis=1), *cling
-        yield Step((done + 1) / count, filled("trying ways up: {number} of {count}", number=done + 1, count=count))
+        yield Step((number + 1) / count, filled("trying ways up: {number} of {count}", number=number + 1, count=count))
     volume, dry, dry_weighted, level_area, level_worth = costs.T
     return Scores(
         np.asarray(ups),

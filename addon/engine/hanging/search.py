@@ -120,8 +120,8 @@ class Search:
         half = attitude.sphere(directions)
         first = np.zeros((0, 3)) if self.own is None else self.own[None]
         half = np.concatenate([first, half[: len(half) // 2], axes])
-        many = len(self.whole.relief.face) > MAX_FULL_SWEEP_TRIANGLES
-        swept = self.whole.aggregated() if many else self.whole
+        is_large = len(self.whole.relief.face) > MAX_FULL_SWEEP_TRIANGLES
+        swept = self.whole.aggregated() if is_large else self.whole
         scores = yield from subrange(0.0, 0.6, sweep_over(swept, np.concatenate([half, -half])))
         opposite = _opposites(len(half))
         for k, angle in enumerate(REFINEMENT_RINGS_DEG):
@@ -144,10 +144,10 @@ class Search:
         for turn in range(EXACT_ROUNDS):
             chosen = np.unique(self._choice(_scores(tried, rows)))
             chosen = np.unique(np.concatenate([chosen, tried.opposite[chosen]]))
-            for done, k in enumerate(chosen[~exact[chosen]]):
+            for number, k in enumerate(chosen[~exact[chosen]]):
                 rows[k] = looks.at(tried.scores.up[k]).row
                 exact[k] = True
-                yield Step((turn + done / len(chosen)) / EXACT_ROUNDS, "looking closer at the best ways up")
+                yield Step((turn + number / len(chosen)) / EXACT_ROUNDS, "looking closer at the best ways up")
             off = (rows - rough)[exact]
             rows[~exact] = np.maximum(rough[~exact] + off.mean(axis=0), 0.0)
         off = off - off.mean(axis=0)
@@ -230,16 +230,16 @@ def distinct(
 
     among : (k,) of which they are taken; None: of all
     """
-    taken: list[int] = []
+    chosen: list[int] = []
     left = np.ones(len(cost), dtype=bool) if among is None else among.copy()
-    while left.any() and len(taken) < count:
+    while left.any() and len(chosen) < count:
         remaining = np.flatnonzero(left)
         k = int(remaining[cheapest(cost[remaining], scores.up[remaining])])
-        taken.append(k)
+        chosen.append(k)
         left &= scores.up @ scores.up[k] < np.cos(MIN_SEPARATION_RAD)
         if classes is not None:
             left &= ~classes.to(k)
-    return taken
+    return chosen
 
 
 def pareto_front(cost: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -254,11 +254,11 @@ def best_pair(search: Search, tried: SearchResult) -> tuple[int, int]:
     """Two ways up to swap at half time: those with the least area that both leave spoilt, each m2 at its worth; of
     equals, those with the least spoilt once."""
     swept = tried.swept
-    area, worth = swept.areas
+    area, weighted = swept.areas
     few = np.array(distinct(tried.scores, search.total(tried.scores), MAX_PAIR_CANDIDATES))
     share = np.stack([_spoilt_share(swept, tried.scores.up[k]) for k in few])
-    both = (share * worth) @ share.T + 1e-6 * ((share @ worth)[:, None] + (share @ worth)[None])
-    both = _rounded_cost(both / max(float(worth.sum()), 1e-300))  # of equals the first, which costs less alone
+    both = (share * weighted) @ share.T + 1e-6 * ((share @ weighted)[:, None] + (share @ weighted)[None])
+    both = _rounded_cost(both / max(float(weighted.sum()), 1e-300))  # of equals the first, which costs less alone
     i, j = np.unravel_index(np.argmin(both + np.diag(np.full(len(few), np.inf))), both.shape)
     return int(few[i]), int(few[j])
 

@@ -123,11 +123,11 @@ def run(
         counts.append(len(strips))
         turn = _axes(anode, name)
         for at in strips:
-            strip, foot, gives = _strip(job, anode, name, turn, at, vessel)
+            strip, foot, deflection = _strip(job, anode, name, turn, at, vessel)
             points, triangles = union(list(strip.boxes()))
             meshes.append((foot + points @ turn, triangles))
             places.append(foot + (0.0, 0.0, vessel[0]))
-            sway = max(sway, gives)
+            sway = max(sway, deflection)
     made = printed.of(job, "anode-holder", meshes, turn[1], sway, (tracer, poses, wires))
     names = tuple(name for _, name in flat)
     return AnodeHolders(made, names, tuple(counts), job.hanger.anode, job.hanger.rim, np.array(places))
@@ -204,21 +204,21 @@ def _strip(
         )
     density = METALS[job.bath.metal].density
     weight = density * anode.plate[0] * anode.plate[1] * job.hanger.anode * GRAVITY / len(_offsets(anode))
-    gives = np.inf
+    deflection = np.inf
     for arm in ARMS:
         strip = _Strip(distance, slope, low, rim, job.hanger.anode, job.hanger.rim, arm)
-        gives = beam.deflection(weight, 0.0, distance, printed.modulus(job), beam.second_moment(WIDTH, arm))
-        if gives <= MAX_SWAY_M:
+        deflection = beam.deflection(weight, 0.0, distance, printed.modulus(job), beam.second_moment(WIDTH, arm))
+        if deflection <= MAX_SWAY_M:
             foot = middle - distance * turn[0]
             foot[2] = 0.0
-            return strip, foot, gives
+            return strip, foot, deflection
     raise InputError(
         filled(
             "anode-holder: {name} stands {distance} off the wall, and its weight bends the arm by "
             "{gives}; hang it nearer to the wall, or from a rod",
             name=name,
             distance=in_mm(distance),
-            gives=in_mm(gives, 2),
+            gives=in_mm(deflection, 2),
         )
     )
 
@@ -239,9 +239,9 @@ def _wall(job: Job, start: Array, way: Array, vessel: tuple[float, Array, Body |
         out = np.append(off + away[0] * way[:2], 0.0)
     else:
         with np.errstate(divide="ignore", invalid="ignore"):
-            each = np.where(way > 0, (inside[1] - start) / way, (inside[0] - start) / way)[:2]
-        axis = int(np.nanargmin(np.where(np.abs(way[:2]) > 1e-9, each, np.inf)))
-        away, out = each[[axis]], np.eye(3)[axis]
+            distances = np.where(way > 0, (inside[1] - start) / way, (inside[0] - start) / way)[:2]
+        axis = int(np.nanargmin(np.where(np.abs(way[:2]) > 1e-9, distances, np.inf)))
+        away, out = distances[[axis]], np.eye(3)[axis]
     size = float(np.linalg.norm(out[:2]))
     cosine = abs(float(out[:2] @ way[:2])) / size if size > 0 else 0.0
     if not np.isfinite(away[0]) or away[0] <= 0 or cosine < 0.5:

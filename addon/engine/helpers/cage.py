@@ -143,9 +143,9 @@ class _Maker:
         highest, shows = largest_within(reach, cells), largest_within(show.astype(float), cells) > 0
         plate = form.ends[1] if sign > 0 else -form.ends[0]
         i, j = np.nonzero(outline.solid & ~shows & _beside(form, outline))
-        good = highest[i, j] - reach[i, j] <= MAX_STEEP * (POST + self._play)
-        good &= plate - highest[i, j] - self._play <= MAX_POST_M
-        i, j = i[good], j[good]
+        holds = highest[i, j] - reach[i, j] <= MAX_STEEP * (POST + self._play)
+        holds &= plate - highest[i, j] - self._play <= MAX_POST_M
+        i, j = i[holds], j[holds]
         spots = np.column_stack([sign * highest[i, j], outline.v[i], outline.z[j]])
         far = fit.off_vents(spots)
         i, j, spots = i[far], j[far], spots[far]

@@ -86,11 +86,11 @@ class _Maker:
     def _spread(self) -> Array:
         """Places on plated faces that look up and do not show, those nearest to over the balance point first."""
         spots = hold.sample_spots(self._surface)
-        good = spots.points[~spots.show & (spots.normal @ self._pose.turn[2] > MIN_OWN_UPWARD)]
+        points = spots.points[~spots.show & (spots.normal @ self._pose.turn[2] > MIN_OWN_UPWARD)]
         middle = self._loads(np.zeros(3), np.eye(3))[0].at[:2]
-        away = np.linalg.norm(self._pose.of(good)[:, :2] - middle, axis=1)
+        away = np.linalg.norm(self._pose.of(points)[:, :2] - middle, axis=1)
         order = np.argsort(away, kind="stable")
-        return good[order[:: max(1, len(order) // MAX_OWN_PLACES)][:MAX_OWN_PLACES]]
+        return points[order[:: max(1, len(order) // MAX_OWN_PLACES)][:MAX_OWN_PLACES]]
 
     def _above(self, level: Array) -> tuple[NDArray[np.intp], Array]:
         """The triangle seen from above at each place (n, 2), -1 for none, and z there (-inf)."""

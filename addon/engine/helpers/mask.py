@@ -129,10 +129,10 @@ def find(surface: Surface, tracer: Tracer, job: Job) -> Masks:
     masks: list[Mask] = []
     by_hand: list[ByHand] = []
     for region in regions(surface):
-        made = _masks(region, tracer, plastic, job.hanger.cap_clearance)
-        why = next((result for result in made if isinstance(result, Why)), None)
+        results = _masks(region, tracer, plastic, job.hanger.cap_clearance)
+        why = next((result for result in results if isinstance(result, Why)), None)
         if why is None:
-            masks += [result for result in made if isinstance(result, Mask)]
+            masks += [result for result in results if isinstance(result, Mask)]
         else:
             by_hand.append(ByHand(region.place, region.area, why))
     if not masks and not by_hand:

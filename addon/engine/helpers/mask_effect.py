@@ -34,36 +34,36 @@ from .turned import SIDES, turned
 Triangles = NDArray[np.int32]
 
 
-def with_masks(surface: Surface, made: Masks) -> Progress[Surface]:
+def with_masks(surface: Surface, masks: Masks) -> Progress[Surface]:
     """The part with its masks on. Its triangles are those of the part, row for row, the covered ones of no area, and
     then those of the masks' skins, which are masked."""
     triangles = surface.triangles.copy()
-    covered = np.logical_or.reduce([mask.faces for mask in made.masks])
+    covered = np.logical_or.reduce([mask.faces for mask in masks.masks])
     triangles[covered] = triangles[covered][:, :1]
     points, skins = [surface.points], [triangles]
     count = len(surface.points)
-    for mask in made.masks:
+    for mask in masks.masks:
         more, skin = _skin(surface, mask, count)
         points.append(more)
         skins.append(skin)
         count += len(more)
-    every = np.concatenate(skins)
-    masked, show = np.ones(len(every), dtype=bool), np.zeros(len(every), dtype=bool)
+    all_triangles = np.concatenate(skins)
+    masked, show = np.ones(len(all_triangles), dtype=bool), np.zeros(len(all_triangles), dtype=bool)
     masked[: len(triangles)], show[: len(triangles)] = ~surface.plated, surface.show
-    whole = Part.of(surface.name, np.concatenate(points), every, masked=masked, show=show)
+    whole = Part.of(surface.name, np.concatenate(points), all_triangles, masked=masked, show=show)
     return (yield from inspection.inspect(whole))
 
 
-def _skin(surface: Surface, made: Mask, first: int) -> tuple[Array, Triangles]:
+def _skin(surface: Surface, mask: Mask, first: int) -> tuple[Array, Triangles]:
     """Points (k, 3) of a mask's skin, and its triangles from the line around what it covers to its end.
 
     first : number of the first of the points
     """
-    points, triangles = turned(made.place, made.axis, made.rings)
+    points, triangles = turned(mask.place, mask.axis, mask.rings)
     closing = triangles[SIDES:]  # without the disk that closes its first ring
-    loop = made.border.loop
-    u, v = basis(made.axis)
-    away = surface.points[loop] - made.place
+    loop = mask.border.loop
+    u, v = basis(mask.axis)
+    away = surface.points[loop] - mask.place
     angle = np.unwrap(np.arctan2(away @ v, away @ u))
     if angle[-1] < angle[0]:
         loop, angle = loop[::-1], angle[::-1]
@@ -85,14 +85,14 @@ def _strip(loop: NDArray[np.intp], angle: Array, ring: NDArray[np.intp], turn: f
     return np.stack([first, third, second], axis=1)
 
 
-def dried(surface: Surface, job: Job, made: Masks, bare: gas.Gas | None) -> Progress[Masks]:
+def dried(surface: Surface, job: Job, masks: Masks, bare: gas.Gas | None) -> Progress[Masks]:
     """The masks with the gas that they and the part keep beyond the part alone. bare : of the part alone, as it
     hangs"""
     if bare is None:
-        return made
-    both = yield from subrange(0.0, 0.4, with_masks(surface, made))
+        return masks
+    both = yield from subrange(0.0, 0.4, with_masks(surface, masks))
     masked_gas = yield from subrange(0.4, 1.0, gas.trapped(both, bare.up, capillary_length=job.bath.capillary_length))
-    return replace(made, gas=max(masked_gas.trapped_volume - bare.trapped_volume, 0.0))
+    return replace(masks, gas=max(masked_gas.trapped_volume - bare.trapped_volume, 0.0))
 
 
 def placed(surface: Surface, both: Surface, job: Job, bodies: Mapping[str, Part]) -> Job:

@@ -83,8 +83,8 @@ def three(top: Top, thickness: float, depth: float, clearance: float, loads: Seq
     row &= top.fit[at]
     left = _subsample(np.flatnonzero(row & (top.v < -MIN_BESIDE_WIRE - FINGER)), MAX_ROW)
     right = _subsample(np.flatnonzero(row & (top.v > MIN_BESIDE_WIRE + FINGER)), MAX_ROW)
-    good, z_front = _front(top, back, clearance)
-    i, j = np.nonzero(good)
+    feasible, z_front = _front(top, back, clearance)
+    i, j = np.nonzero(feasible)
     keep = _subsample(np.arange(len(i)), MAX_FRONT)
     i, j = i[keep], j[keep]
     if not (len(left) and len(right) and len(i)):
@@ -102,8 +102,8 @@ def three(top: Top, thickness: float, depth: float, clearance: float, loads: Seq
     wire = shares(0.0, 0.0)
     pull = np.full(len(a), MIN_PULL)
     for load in loads:
-        theirs = shares(float(load.at[0]), float(load.at[1]))
-        pull = np.maximum(pull, PULL_SAFETY * (load.net * theirs / np.maximum(wire, MIN_SHARE)).max(axis=0))
+        load_shares = shares(float(load.at[0]), float(load.at[1]))
+        pull = np.maximum(pull, PULL_SAFETY * (load.net * load_shares / np.maximum(wire, MIN_SHARE)).max(axis=0))
     seen = (top.cost[at, a] + top.cost[at, b] + top.cost[i[c], j[c]]) / 3
     cost = seen + (vb - va + np.hypot(uc, vc)) / COST_M + pull / COST_KG
     cost[~(apart & (wire.min(axis=0) >= MIN_SHARE) & (pull <= MAX_PULL))] = np.inf
@@ -142,8 +142,8 @@ def two(top: Top, thickness: float, depth: float, clearance: float, loads: Seque
     pull = np.full(len(a), MIN_PULL)
     for load in loads:
         v = float(load.at[1])
-        theirs = np.stack([vb - v, v - va]) / (vb - va)
-        pull = np.maximum(pull, PULL_SAFETY * (load.net * theirs / np.maximum(wire, MIN_SHARE)).max(axis=0))
+        load_shares = np.stack([vb - v, v - va]) / (vb - va)
+        pull = np.maximum(pull, PULL_SAFETY * (load.net * load_shares / np.maximum(wire, MIN_SHARE)).max(axis=0))
         below = z_row[a] - load.at[2]
         pull = np.maximum(pull, PULL_SAFETY * max(-load.net, 0.0) * below / np.minimum(radius[a], radius[b]))
     cost = (top.cost[at, a] + top.cost[at, b]) / 2 + (vb - va) / COST_M + pull / COST_KG
@@ -191,8 +191,8 @@ def _row(top: Top, back: float, tip: float, face: float, clearance: float) -> tu
     behind = np.where(u < back - PITCH / 2, ZONE_HEIGHT, 0.0)
     body = (wide - np.where(face > tip, ahead, 0.0)[:, None] - behind[:, None]).max(axis=0)
     stands = _widest(under, PAD)
-    there = np.isfinite(height[below])
-    full = there.all(axis=0) if face > tip else there.any(axis=0)
+    present = np.isfinite(height[below])
+    full = present.all(axis=0) if face > tip else present.any(axis=0)
     return full & (body <= stands + TIP_SLACK), np.maximum(stands, body)
 
 

@@ -106,10 +106,10 @@ def find(
     plastic = check_plastic(job, "plugs")
     plugs, shut = [], np.zeros(len(surface.triangles), dtype=bool)
     for hole in cylinders.find(surface) if holes is None else holes:
-        made = _plug(surface, tracer, hole, job.coat.thickness, plastic)
-        if made is None:
+        plugged_hole = _plug(surface, tracer, hole, job.coat.thickness, plastic)
+        if plugged_hole is None:
             continue
-        plug, faces = made
+        plug, faces = plugged_hole
         if _useless(surface, field, faces):
             plugs.append(plug)
             shut |= faces

@@ -197,11 +197,11 @@ class _Maker:
 
     def sway(self, load: float, thickness: float, height: float) -> float:
         """m that the upper bar gives way, the whole load on its grooves, or at the stems where there are some."""
-        each = load / sum(self._counts)
-        at, force = self.rows[0], np.full(len(self.rows[0]), each * self._counts[0] / len(self.rows[0]))
+        copy_load = load / sum(self._counts)
+        at, force = self.rows[0], np.full(len(self.rows[0]), copy_load * self._counts[0] / len(self.rows[0]))
         side = self._stem + STEM / 2
         if len(self.rows) > 1:
-            others_force = each * sum(self._counts[1:]) / 2
+            others_force = copy_load * sum(self._counts[1:]) / 2
             at, force = np.append(at, [-side, side]), np.append(force, [others_force, others_force])
         ends = np.array([-self._half, 0.0, self._half])
         inertia = beam.second_moment(thickness - self.groove, height)
@@ -209,7 +209,7 @@ class _Maker:
         sag = beam.sag(force, at, (-apart, apart), np.append(at, ends), self._modulus, inertia)
         lower = beam.second_moment(thickness - self.groove, LOWER)
         for row, count in zip(self.rows[1:], self._counts[1:], strict=True):
-            share = np.full(len(row), each * count / len(row))
+            share = np.full(len(row), copy_load * count / len(row))
             sag = np.append(sag, beam.sag(share, row, (-side, side), row, self._modulus, lower))
         return float(np.abs(sag).max())
 

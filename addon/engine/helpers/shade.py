@@ -73,7 +73,7 @@ def with_gas(surface: Surface, hanger: Hanger, bare_gas: gas.Gas, capillary_leng
 
 
 def dried(
-    surface: Surface, job: Job, made: Printed, bare_gas: gas.Gas | None, pose: Pose | None = None
+    surface: Surface, job: Job, helper: Printed, bare_gas: gas.Gas | None, pose: Pose | None = None
 ) -> Progress[Printed]:
     """A helper in the tank with the gas that it and the part keep together.
 
@@ -81,12 +81,12 @@ def dried(
 
     pose : of the copy that it is beside, the first one's where it is left out
     """
-    if bare_gas is None or made.points[:, 2].min() >= job.tank.level:
-        return made
-    place = made.pose if pose is None else pose
-    own = ((made.points - place.shift) @ place.turn, made.triangles)
+    if bare_gas is None or helper.points[:, 2].min() >= job.tank.level:
+        return helper
+    place = helper.pose if pose is None else pose
+    own = ((helper.points - place.shift) @ place.turn, helper.triangles)
     more = yield from gas_beyond(surface, own, bare_gas, job.bath.capillary_length)
-    return replace(made, gas=more)
+    return replace(helper, gas=more)
 
 
 def gas_beyond(surface: Surface, solid: Solid, bare_gas: gas.Gas, capillary_length: float) -> Progress[float]:
@@ -103,7 +103,7 @@ def gas_beyond(surface: Surface, solid: Solid, bare_gas: gas.Gas, capillary_leng
 def of_printed(
     surface: Surface,
     job: Job,
-    made: Printed,
+    helper: Printed,
     bodies: Mapping[str, Part],
     wire_drop: Losses | None,
     alone: Field | None,
@@ -114,11 +114,11 @@ def of_printed(
     alone : the field of the same job without it, None to be solved
     thief : bodies on the part's side of the supply that come with it
     """
-    solids = bodies_of((made.points, made.triangles))
+    solids = bodies_of((helper.points, helper.triangles))
     if alone is None:
         alone = yield from subrange(0.0, 0.5, field_room.run(surface, job, meshes=bodies, wire_drop=wire_drop))
     thinnest = alone.thickness_spread.min
-    if made.points[:, 2].min() >= job.tank.level and not thief:
+    if helper.points[:, 2].min() >= job.tank.level and not thief:
         return Shade(thinnest, thinnest, 0.0)
     held, meshes = trial.beside(job, bodies, solids, thief)
     field = yield from subrange(0.5, 1.0, field_room.run(surface, held, meshes=meshes, wire_drop=wire_drop))

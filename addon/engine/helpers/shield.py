@@ -83,11 +83,11 @@ def run(site: Site) -> Progress[ShieldMade]:
             others = [window for window in WINDOWS if window != middle]
             tries += [(window, place) for window in (others if candidates else (middle, *others))]
         try:
-            done = yield from subrange(0.1 + 0.2 * k, 0.1 + 0.2 * (k + 1), _tried(site, room, *tries[k]))
+            trial_result = yield from subrange(0.1 + 0.2 * k, 0.1 + 0.2 * (k + 1), _tried(site, room, *tries[k]))
         except InputError as fault:
             why = str(fault)
             continue
-        candidates.append(done)
+        candidates.append(trial_result)
     if not candidates:
         raise trial.none("shield", why)
     best = _best(candidates)
@@ -135,11 +135,11 @@ def _room(site: Site) -> _Room:
     return _Room(low, high, tuple(sides))
 
 
-def _sway(tank: Tank, rods: Rods, made: Printed) -> float:
+def _sway(tank: Tank, rods: Rods, frame: Printed) -> float:
     """m that a frame's two stems give way at its lower end when the bath is stirred, the push at that end."""
-    push = MIN_PULL_SHARE * made.mass / made.bodies * GRAVITY
+    push = MIN_PULL_SHARE * frame.mass / frame.bodies * GRAVITY
     inertia = 2 * beam.second_moment(STEM, THICKNESS)
-    sway = beam.deflection(push, 0.0, rods.shoulder - float(made.bounds[0, 2]), printed.modulus(tank.job), inertia)
+    sway = beam.deflection(push, 0.0, rods.shoulder - float(frame.bounds[0, 2]), printed.modulus(tank.job), inertia)
     if sway > MAX_SWAY_M:
         raise InputError(
             filled(

@@ -66,8 +66,8 @@ class Silhouette:
         """Whether the part is at places (...), beside the grid: not."""
         i = np.rint((v - self.v[0]) / self.pitch).astype(np.intp)
         j = np.rint((z - self.z[0]) / self.pitch).astype(np.intp)
-        there = (i >= 0) & (i < len(self.v)) & (j >= 0) & (j < len(self.z))
-        return there & self.solid[np.clip(i, 0, len(self.v) - 1), np.clip(j, 0, len(self.z) - 1)]
+        on_grid = (i >= 0) & (i < len(self.v)) & (j >= 0) & (j < len(self.z))
+        return on_grid & self.solid[np.clip(i, 0, len(self.v) - 1), np.clip(j, 0, len(self.z) - 1)]
 
     def widened(self, diamond: float, square: float) -> Mask:
         """(k, n) where the middle of a diamond (half a diagonal, m) comes nearer than `square` to the part."""

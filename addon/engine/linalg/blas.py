@@ -32,13 +32,13 @@ def one_thread() -> Iterator[None]:
     if control is None:
         yield
         return
-    get, put = control
-    before = get()
-    put(1)
+    get_threads, set_threads = control
+    before = get_threads()
+    set_threads(1)
     try:
         yield
     finally:
-        put(before)
+        set_threads(before)
 
 
 def in_one_thread(steps: Progress[T]) -> Progress[T]:
@@ -62,8 +62,8 @@ def thread_control() -> tuple[Callable[[], int], Callable[[int], None]] | None:
         except OSError:
             continue
         for name in _NAMES:
-            get = getattr(library, name.format("get_num_threads"), None)
-            put = getattr(library, name.format("set_num_threads"), None)
-            if get and put:
-                return get, put
+            get_threads = getattr(library, name.format("get_num_threads"), None)
+            set_threads = getattr(library, name.format("set_num_threads"), None)
+            if get_threads and set_threads:
+                return get_threads, set_threads
     return None

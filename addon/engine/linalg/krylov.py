@@ -135,10 +135,10 @@ class _Cycle:
 
 def _orthogonal(basis: Matrix, v: Vector) -> tuple[Vector, Vector]:
     """The components of v along each row of the basis, and the remainder of v."""
-    taken = basis @ v
-    left = v - taken @ basis
+    components = basis @ v
+    left = v - components @ basis
     again = basis @ left  # a second pass, against the rounding of the first
-    return taken + again, left - again @ basis
+    return components + again, left - again @ basis
 
 
 def _step(size: float, first: float, tolerance: float, sentence: str) -> Step:

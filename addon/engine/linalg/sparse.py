@@ -96,12 +96,12 @@ class Product:
                 break
             place = starts[order[:rows]] + len(self._slots)
             self._slots.append((number[ends[place]], weights[place]))
-        done = len(self._slots)
-        self._long = int(filled[done])  # points with more neighbors than there are slots
-        more = degree[: self._long] - done
+        slot_count = len(self._slots)
+        self._long = int(filled[slot_count])  # points with more neighbors than there are slots
+        more = degree[: self._long] - slot_count
         self._row = np.repeat(np.arange(self._long), more)
         place = np.arange(len(self._row)) - np.repeat(np.cumsum(more) - more, more)
-        place += starts[order[self._row]] + done
+        place += starts[order[self._row]] + slot_count
         self._ends, self._weights = number[ends[place]], weights[place]
 
     def apply(self, x: Vector, out: Vector) -> Vector:

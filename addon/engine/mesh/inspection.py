@@ -120,11 +120,11 @@ class _Copy:
             self.skip[faces] = True
             self.topology = self.topology.without(self.skip)
 
-    def turn(self, which: NDArray[np.bool_]) -> None:
-        if which.any():
+    def turn(self, triangles: NDArray[np.bool_]) -> None:
+        if triangles.any():
             self.triangles = self.triangles.copy()
-            self.triangles[which] = self.triangles[which][:, ::-1]
-            self.topology = self.topology.turned(which)
+            self.triangles[triangles] = self.triangles[triangles][:, ::-1]
+            self.topology = self.topology.turned(triangles)
 
 
 def _joined(part: Part) -> tuple[_Copy, list[Finding]]:

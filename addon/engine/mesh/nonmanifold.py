@@ -90,9 +90,9 @@ def _wedges(
     Going round an edge, a triangle that runs along it has the liquid behind it, one that runs against
     it has the liquid before it. Half-edges without such a partner (overlapping solids) stay together.
     """
-    many = np.diff(topology.starts)[topology.non_manifold_edges]
-    edge = np.repeat(topology.non_manifold_edges, many)
-    rank = ragged.places(many)
+    meeting = np.diff(topology.starts)[topology.non_manifold_edges]
+    edge = np.repeat(topology.non_manifold_edges, meeting)
+    rank = ragged.places(meeting)
     half = topology.half_edges[topology.starts[edge] + rank].astype(np.intp)
     low, high = topology.edges[edge].T
     corners = triangles.reshape(-1)
@@ -104,9 +104,9 @@ def _wedges(
     angle = np.arctan2(np.einsum("ij,ij->i", np.cross(axis, side), arm), np.einsum("ij,ij->i", side, arm))
     order = np.lexsort((along, angle, edge))  # of a sheet, its back comes before its front
     half, along, edge = half[order], along[order], edge[order]
-    last = np.cumsum(many) - 1
+    last = np.cumsum(meeting) - 1
     following = np.arange(len(half)) + 1
-    following[last] = last + 1 - many
+    following[last] = last + 1 - meeting
     fits = along & ~along[following]
     single = np.ones(len(half), dtype=bool)
     single[fits] = single[following[fits]] = False

@@ -217,8 +217,9 @@ class _Flat:
         for weight in self._table[:2]:  # each test only on the survivors of the one before
             value = _linear(weight, place, u, v)
             total += value
-            hit = np.flatnonzero((value >= -slack) & (total <= 1.0 + slack))
-            inside, place, u, v, total = inside[hit], place[hit], u[hit], v[hit], total[hit]
+            passing = np.flatnonzero((value >= -slack) & (total <= 1.0 + slack))
+            inside, place = inside[passing], place[passing]
+            u, v, total = u[passing], v[passing], total[passing]
         return inside, _linear(self._table[2], place, u, v)
 
 
@@ -245,7 +246,7 @@ def _slices(count: Index) -> Iterator[slice]:
     total = np.cumsum(count)
     start = 0
     while start < len(count):
-        done = total[start - 1] if start else 0
-        end = max(start + 1, int(np.searchsorted(total, done + MAX_PAIRS_AT_ONCE, side="right")))
+        pairs_before = total[start - 1] if start else 0
+        end = max(start + 1, int(np.searchsorted(total, pairs_before + MAX_PAIRS_AT_ONCE, side="right")))
         yield slice(start, end)
         start = end

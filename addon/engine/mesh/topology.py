@@ -65,8 +65,9 @@ class Topology:
 
     def half_edges_at(self, edges: NDArray[np.integer]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         """Where in `half_edges` those at some edges (k,) stand, and the row of `edges` that each (n,) is of."""
-        many = self.starts[edges + 1] - self.starts[edges]
-        return np.repeat(self.starts[edges], many) + ragged.places(many), np.repeat(np.arange(len(edges)), many)
+        lengths = self.starts[edges + 1] - self.starts[edges]
+        place = np.repeat(self.starts[edges], lengths) + ragged.places(lengths)
+        return place, np.repeat(np.arange(len(edges)), lengths)
 
     def without(self, skip: NDArray[np.bool_]) -> Topology:
         """The same without some triangles, (m,) bool: only what they touch is looked at."""
@@ -79,28 +80,28 @@ class Topology:
         meeting[touched] -= np.bincount(row[left], minlength=len(touched)).astype(np.int32)
         edges, edge_faces, face_edges = self.edges, self.edge_faces.copy(), self.face_edges.copy()
         face_edges[gone] = -1
-        stays = meeting > 0
-        if not stays.all():
-            number = np.cumsum(stays, dtype=np.int32) - np.int32(1)
-            edges, edge_faces, meeting = edges[stays], edge_faces[stays], meeting[stays]
+        remains = meeting > 0
+        if not remains.all():
+            number = np.cumsum(remains, dtype=np.int32) - np.int32(1)
+            edges, edge_faces, meeting = edges[remains], edge_faces[remains], meeting[remains]
             face_edges = np.where(face_edges < 0, face_edges, number[face_edges])
-            touched = number[touched[stays[touched]]]
+            touched = number[touched[remains[touched]]]
         starts = np.append(0, np.cumsum(meeting)).astype(np.int32)
         edge_faces[touched] = _first_two(half_edges, starts[touched], meeting[touched])
         crowded = np.flatnonzero(meeting > 2).astype(np.int32)
         return Topology(edges, edge_faces, face_edges, crowded, starts, half_edges, self.points)
 
-    def turned(self, which: NDArray[np.bool_]) -> Topology:
+    def turned(self, reversed_triangles: NDArray[np.bool_]) -> Topology:
         """The same with some triangles, (m,) bool, running the other way round, their first and last corner swapped."""
-        rows = np.flatnonzero(which)
+        rows = np.flatnonzero(reversed_triangles)
         half_edges, face_edges = self.half_edges.copy(), self.face_edges.copy()
-        if MANY * len(rows) > len(which):
+        if MANY * len(rows) > len(reversed_triangles):
             at = np.arange(len(half_edges))
         else:
             edges = self.face_edges[rows].reshape(-1)
             at, _ = self.half_edges_at(edges[edges >= 0])
         face, corner = np.divmod(half_edges[at], np.int32(3))
-        swapped = which[face] & (corner < 2)
+        swapped = reversed_triangles[face] & (corner < 2)
         half_edges[at[swapped]] = (np.int32(3) * face + np.int32(1) - corner)[swapped]
         face_edges[rows] = self.face_edges[rows][:, [1, 0, 2]]
         return replace(self, half_edges=half_edges, face_edges=face_edges)

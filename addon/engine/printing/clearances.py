@@ -99,11 +99,11 @@ def findings(surface: Surface, clearances: Clearances) -> tuple[Finding, ...]:
     return tuple(findings)
 
 
-def _separation(place: Array, left: Array, distance: Array, bad: NDArray[np.bool_], area: float) -> Separation:
+def _separation(place: Array, left: Array, distance: Array, too_small: NDArray[np.bool_], area: float) -> Separation:
     """area : m2 that each place stands for"""
     least = int(left.argmin())
     return Separation(
-        float(left[least]), float(distance[least]), area * int(bad.sum()), _worst_places(place, left, bad)
+        float(left[least]), float(distance[least]), area * int(too_small.sum()), _worst_places(place, left, too_small)
     )
 
 
@@ -124,9 +124,9 @@ def _remaining(
     return distance - both, distance
 
 
-def _worst_places(place: Array, left: Array, bad: NDArray[np.bool_]) -> Array:
+def _worst_places(place: Array, left: Array, too_small: NDArray[np.bool_]) -> Array:
     """(k, 3) the worst places that are bad, none within a tenth of all of them of another."""
-    faces = np.flatnonzero(bad)
+    faces = np.flatnonzero(too_small)
     faces = faces[np.argsort(left[faces], kind="stable")]
     places: list[Array] = []
     apart = 0.1 * float(np.ptp(place, axis=0).max())

@@ -168,10 +168,10 @@ def _round_regions(surface: Surface, label: NDArray[np.int32], count: int) -> li
     if not len(labels):
         return []
     circles = _circles(surface, place.reshape(-1).astype(np.int32), len(labels), faces)
-    good = np.flatnonzero(circles.error < 3 * MAX_RADIAL_ERROR_SHARE)
+    fitting = np.flatnonzero(circles.error < 3 * MAX_RADIAL_ERROR_SHARE)
     order = np.argsort(place.reshape(-1), kind="stable")
     ends = np.searchsorted(place.reshape(-1)[order], np.arange(len(labels) + 1))
-    return [(int(labels[k]), faces[order[ends[k] : ends[k + 1]]]) for k in good]
+    return [(int(labels[k]), faces[order[ends[k] : ends[k + 1]]]) for k in fitting]
 
 
 def _circles(surface: Surface, label: NDArray[np.int32], count: int, faces: Indices) -> _Circles:
@@ -230,11 +230,11 @@ def _circles(surface: Surface, label: NDArray[np.int32], count: int, faces: Indi
 
 
 def _partial_cylinders(
-    surface: Surface, bends: SmoothEdges, label: NDArray[np.int32], done: NDArray[np.bool_]
+    surface: Surface, bends: SmoothEdges, label: NDArray[np.int32], assigned: NDArray[np.bool_]
 ) -> list[Cylinder]:
     """Cylinders within smooth regions that are none as a whole: a bore with rounded rims, a shaft with a round end."""
-    size = np.bincount(label, minlength=len(done))
-    open_ = ~done & (size >= 2 * MIN_FACES)
+    size = np.bincount(label, minlength=len(assigned))
+    open_ = ~assigned & (size >= 2 * MIN_FACES)
     edge = np.flatnonzero(open_[label[bends.faces[:, 0]]])
     if not len(edge):
         return []

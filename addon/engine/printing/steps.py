@@ -132,8 +132,8 @@ def _hiding_layer_and_filler(
         middle = 0.5 * (low + high)
         gone = remaining_step(rise, middle, printing.filler, growth) <= MAX_INVISIBLE_STEP_M
         low, high = (middle, high) if float(area @ gone) >= HIDDEN_AREA_SHARE * float(area.sum()) else (low, middle)
-    there = step_under_layer(rise, printing.layer, growth) > MAX_INVISIBLE_STEP_M
-    unfilled = np.where(there, 0.5 * step_height(rise, printing.layer), 0.0)
+    visible_steps = step_under_layer(rise, printing.layer, growth) > MAX_INVISIBLE_STEP_M
+    unfilled = np.where(visible_steps, 0.5 * step_height(rise, printing.layer), 0.0)
     return low, float(weighted_quantiles(unfilled, area, HIDDEN_AREA_SHARE))
 
 

@@ -107,10 +107,10 @@ def _cones(surface: Surface, bends: SmoothEdges) -> list[Indices]:
     value, vector = np.linalg.eigh(spread)
     tilt = np.abs(np.einsum("ij,ij->i", mean, vector[:, :, 0]))
     low, high = FLANK_COSINES
-    good = (value[:, 0] < MAX_CONE_ERROR**2) & (value[:, 1] > 0.25 * value[:, 2]) & (tilt > low) & (tilt < high)
+    conical = (value[:, 0] < MAX_CONE_ERROR**2) & (value[:, 1] > 0.25 * value[:, 2]) & (tilt > low) & (tilt < high)
     order = np.argsort(place, kind="stable")
     ends = np.searchsorted(place[order], np.arange(len(labels) + 1))
-    return [faces[order[ends[k] : ends[k + 1]]] for k in np.flatnonzero(good)]
+    return [faces[order[ends[k] : ends[k + 1]]] for k in np.flatnonzero(conical)]
 
 
 def _flank(surface: Surface, faces: Indices) -> _Flank | None:

@@ -79,10 +79,10 @@ def stiffness(part: Part) -> Judged:
 
     _check_carries(part, bare.compliance > 0)
     proposed = least(lambda mean: gain(mean)[0] >= job.target.stiffness)
-    now, then = gain(job.target.thickness), gain(proposed)
+    now, planned = gain(job.target.thickness), gain(proposed)
     worth = {
         "stiffness_factor": now[0],
-        "stiffness_factor_proposed": then[0],
+        "stiffness_factor_proposed": planned[0],
         "plastic_strain_factor": now[1],
         "metal_g": metal_mass(part, proposed) / GRAM,
     }
@@ -113,11 +113,11 @@ def strength(part: Part) -> Judged:
             )
         )
     proposed = least(lambda mean: bears(mean * part.share).limit >= target.load)
-    now, then = bears(target.thickness * part.share), bears(min(proposed, MAX_THICKNESS_M) * part.share)
-    limit = Limit.METAL_YIELDS if then.metal <= then.plastic else Limit.PLASTIC_YIELDS
+    now, planned = bears(target.thickness * part.share), bears(min(proposed, MAX_THICKNESS_M) * part.share)
+    limit = Limit.METAL_YIELDS if planned.metal <= planned.plastic else Limit.PLASTIC_YIELDS
     worth = {
         "limit_load_N": now.limit,
-        "limit_load_proposed_N": then.limit,
+        "limit_load_proposed_N": planned.limit,
         "plastic_yields_N": now.plastic,
         "bare_limit_load_N": bare.plastic,
         "metal_g": metal_mass(part, proposed) / GRAM,

@@ -130,14 +130,17 @@ def _shielding(part: Part) -> Judged:
 
 def _heat(part: Part) -> Judged:
     beam = sections.cut(part.surface)
-    each = sections.conductance(beam, part.service.conductivity, part.share)
-    if not each > 0:
+    per_thickness = sections.conductance(beam, part.service.conductivity, part.share)
+    if not per_thickness > 0:
         raise InputError(
             filled("{target.purpose} 'heat': the deposit does not reach from end to end; unmask a way along the part")
         )
     wanted, target = part.job.target.conductance, part.job.target
-    worth = {"conductance_W_K": each * target.thickness, "metal_g": metal_mass(part, wanted / each) / GRAM}
-    return None, wanted / each, Limit.SKIN, worth
+    worth = {
+        "conductance_W_K": per_thickness * target.thickness,
+        "metal_g": metal_mass(part, wanted / per_thickness) / GRAM,
+    }
+    return None, wanted / per_thickness, Limit.SKIN, worth
 
 
 def _mass(part: Part) -> Judged:

@@ -14,22 +14,22 @@ from .words import listed
 
 
 def _gas(f: Finding) -> str:
-    stays = filled(
+    trapped = filled(
         "{volume} mL of gas stay under the part and leave {area} cm2 bare.",
         volume=two_digits(f, Of.VOLUME),
         area=two_digits(f, Of.AREA),
     )
     if f.remedy is None or f.remedy.code != RemedyCode.VENT:
-        return joined([stays, "Shake or tilt it out under the liquid, or hang the part another way."])
+        return joined([trapped, "Shake or tilt it out under the liquid, or hang the part another way."])
     left = f.remedy.quantities.get(Of.LEFT, 0.0)
     if left < NEGLIGIBLE_VOLUME_M3:
-        return joined([stays, filled("Dip it tilted, hang it another way, or cut {vent}.", vent=_vent(f))])
+        return joined([trapped, filled("Dip it tilted, hang it another way, or cut {vent}.", vent=_vent(f))])
     helps = filled(
         "Dip it tilted, hang it another way, or cut {vent}, which leaves {left} mL.",
         vent=_vent(f),
         left=figure(Of.LEFT.shown(left), 2),
     )
-    return joined([stays, helps])
+    return joined([trapped, helps])
 
 
 def _vent(f: Finding) -> str:

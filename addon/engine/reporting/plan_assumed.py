@@ -43,17 +43,17 @@ def assumed(bench: Bench) -> Section:
 def _unsaid(name: str, job: Job, silent: Any) -> list[str]:
     """The unspecified settings of a section. silent : the section with all defaults"""
     section = getattr(job, name)
-    ours, theirs = write(section), write(silent)
+    actual, default = write(section), write(silent)
     follows = _following(job)
 
     def written(key: str) -> bool:
         full = f"{name}.{key}"
-        return ours[key] != theirs[key] if job.specified is None else full in job.specified or full in follows
+        return actual[key] != default[key] if job.specified is None else full in job.specified or full in follows
 
     return [
-        _setting(spec, ours[spec.key])
+        _setting(spec, actual[spec.key])
         for field, spec in specs(type(section)).items()
-        if spec.key not in UNSAID and not written(spec.key) and ours[spec.key] not in (None, "")
+        if spec.key not in UNSAID and not written(spec.key) and actual[spec.key] not in (None, "")
         if not (name == "target" and _idle(field, job))
         if not (name == "part" and job.is_metal and field in PRINT_SETTINGS)
     ]

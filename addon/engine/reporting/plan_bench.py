@@ -197,18 +197,18 @@ class Bench:
 
     def elsewhere(self) -> list[Finding]:
         """The findings that neither spoil nor stand at a step that this plan has."""
-        there, listed = self._homes(), {id(finding) for finding in each_fact_once(self.findings)}
+        homes, listed = self._homes(), {id(finding) for finding in each_fact_once(self.findings)}
         unplaced = (finding for finding in self.findings if finding.severity not in SPOILING and id(finding) in listed)
-        return self._once(finding for finding in unplaced if HOMES.get(finding.code) not in there)
+        return self._once(finding for finding in unplaced if HOMES.get(finding.code) not in homes)
 
     def _homes(self) -> set[str]:
         """The steps and parts that this plan has, of those that findings stand at."""
-        there = {"model", "cautions", "rack", "conductivity"}
+        homes = {"model", "cautions", "rack", "conductivity"}
         if not self.stopped:
-            there |= {"wires", "bath"} | (set() if self.metal_part else {"seal"})
+            homes |= {"wires", "bath"} | (set() if self.metal_part else {"seal"})
         if self.schedule is not None:
-            there |= {"connect", "enter", "plate", "move", "lift"}
-        return there
+            homes |= {"connect", "enter", "plate", "move", "lift"}
+        return homes
 
     def where(self, spot: ArrayLike) -> str:
         """A place in mm and in words."""

@@ -64,9 +64,9 @@ def _spread(bench: Bench) -> list[Line]:
         )
     elif field.time_thinnest > 1.05 * field.time:
         shown = bool((surface.show & surface.plated).any())
-        every = "For the wanted thickness on every visible face, plate {longer}."
+        template = "For the wanted thickness on every visible face, plate {longer}."
         too = "For the wanted thickness at the thinnest place too, plate {longer}."
-        lines.append(note(filled(every if shown else too, longer=_longer(bench, field))))
+        lines.append(note(filled(template if shown else too, longer=_longer(bench, field))))
     return lines + _outside(bench, field)
 
 

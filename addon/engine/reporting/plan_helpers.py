@@ -47,32 +47,32 @@ def printing(bench: Bench) -> list[str]:
 
 def wiring(bench: Bench) -> list[str]:
     """The wire that the hanger needs beside those of the plan."""
-    made = bench.study.results.hanger
-    if made is None or not made.own_wire:
+    hanger = bench.study.results.hanger
+    if hanger is None or not hanger.own_wire:
         return []
-    return [AtStep.OWN_WIRE.say(diameter=figure(made.wire_diameter / MM, 2), place=point(made.wire))]
+    return [AtStep.OWN_WIRE.say(diameter=figure(hanger.wire_diameter / MM, 2), place=point(hanger.wire))]
 
 
 def setting(bench: Bench) -> tuple[str, ...]:
     """Which plugs and masks go where; then how the dry part goes into its hanger, as another way than the wire."""
-    made = bench.study.results.hanger
-    if made is None:
+    hanger = bench.study.results.hanger
+    if hanger is None:
         return putting_on(bench)
-    if made.cage is not None:
-        return (*putting_on(bench), AtStep.CAGE.say(place=point(made.wire)))
-    count = {2: keyed("both", "both (fingers)"), 3: keyed("all three", "all three (fingers)")}[len(made.tips)]
-    text = AtStep.HANGER.say(place=point(made.wire), pull=figure(made.pull / GRAM, 2), count=count)
+    if hanger.cage is not None:
+        return (*putting_on(bench), AtStep.CAGE.say(place=point(hanger.wire)))
+    count = {2: keyed("both", "both (fingers)"), 3: keyed("all three", "all three (fingers)")}[len(hanger.tips)]
+    text = AtStep.HANGER.say(place=point(hanger.wire), pull=figure(hanger.pull / GRAM, 2), count=count)
     return (*putting_on(bench), text)
 
 
 def hooking(bench: Bench) -> tuple[str, ...]:
     """How the hanger hangs."""
-    made, others = bench.study.results.hanger, plan_printed.entering(bench.study.results)
-    if made is None:
+    hanger, others = bench.study.results.hanger, plan_printed.entering(bench.study.results)
+    if hanger is None:
         return tuple(others)
-    hook = AtStep.HOOK_LASHED if made.lashed else AtStep.HOOK
-    across = (AtStep.ROD_ON_RODS.say(rod=mm(made.rod, 2)),) if made.on_rods else ()
-    return (*across, hook.say(rod=mm(made.rod, 2)), *others)
+    hook = AtStep.HOOK_LASHED if hanger.lashed else AtStep.HOOK
+    across = (AtStep.ROD_ON_RODS.say(rod=mm(hanger.rod, 2)),) if hanger.on_rods else ()
+    return (*across, hook.say(rod=mm(hanger.rod, 2)), *others)
 
 
 def putting_on(bench: Bench) -> tuple[str, ...]:
@@ -82,14 +82,14 @@ def putting_on(bench: Bench) -> tuple[str, ...]:
 
 def plugging(bench: Bench) -> tuple[str, ...]:
     """Which plugs go into which holes."""
-    made = bench.study.results.plugs
+    plugs = bench.study.results.plugs
     return tuple(
         AtStep.PLUG.say(top=mm(plug.top, padded=True), hole=mm(plug.hole, padded=True), place=point(plug.mouth))
-        for plug in (made.plugs if made is not None else ())
+        for plug in (plugs.plugs if plugs is not None else ())
     )
 
 
-def plugged(made: Plugs) -> list[str]:
+def plugged(plugs: Plugs) -> list[str]:
     """The plugs in a few lines, for the panel."""
     return [
         filled(
@@ -99,37 +99,37 @@ def plugged(made: Plugs) -> list[str]:
             area=figure(plug.area / CM2, 2),
             share=figure(100 * plug.share, 2),
         )
-        for plug in made.plugs
+        for plug in plugs.plugs
     ]
 
 
-def hanger_lines(made: Hanger) -> list[str]:
+def hanger_lines(hanger: Hanger) -> list[str]:
     """The hanger in a few lines, for the panel."""
-    if made.cage is not None:
-        return _caged(made, made.cage)
+    if hanger.cage is not None:
+        return _caged(hanger, hanger.cage)
     fixed = (
         "Fix a wire of its own at {place}, pull it up the groove with {pull} g"
-        if made.own_wire
+        if hanger.own_wire
         else "Fix the wire at {place}, pull it up the groove with {pull} g"
     )
     lines: list[str] = [
         filled(
             "{length} mm long, {mass} g of {plastic}, printed solid on its back",
-            length=mm(made.length, 0),
-            mass=figure(made.mass / GRAM, 2),
-            plastic=made.plastic,
+            length=mm(hanger.length, 0),
+            mass=figure(hanger.mass / GRAM, 2),
+            plastic=hanger.plastic,
         ),
-        filled(fixed, place=point(made.wire), pull=figure(made.pull / GRAM, 2)),
+        filled(fixed, place=point(hanger.wire), pull=figure(hanger.pull / GRAM, 2)),
     ]
-    return [*lines, FLOATING] if made.lashed else lines
+    return [*lines, FLOATING] if hanger.lashed else lines
 
 
 def costs(name: str, results: Results) -> list[str]:
     """What a helper costs the part, as far as that was computed, for the panel. name : of the analysis that made it"""
-    made, shade = getattr(results, name), getattr(results, BY_ANALYSIS[name].effect)
+    helper, shade = getattr(results, name), getattr(results, BY_ANALYSIS[name].effect)
     lines: list[str] = []
     if name != "plugs" and (results.gas is not None or results.gas_hung is not None):
-        gas_ml = (made if BY_ANALYSIS[name].on_part or name == "hanger" else made.made).gas / ML
+        gas_ml = (helper if BY_ANALYSIS[name].on_part or name == "hanger" else helper.made).gas / ML
         if gas_ml >= MIN_GAS_ML:
             lines.append(filled("Gas that it and the part keep together: {gas} mL", gas=figure(gas_ml, 2)))
         else:
@@ -168,7 +168,7 @@ def together(results: Results) -> list[str]:
     return lines
 
 
-def _caged(made: Hanger, cage: Cage) -> list[str]:
+def _caged(hanger: Hanger, cage: Cage) -> list[str]:
     fixed = "Fix a wire of its own at {place}, lead it out between the bars"
     free = "The part can move by {shift} mm in it and turn freely"
     lines: list[str] = [
@@ -176,12 +176,13 @@ def _caged(made: Hanger, cage: Cage) -> list[str]:
             "Two plates with {bars} bars between them, {length} mm long, {mass} g of {plastic}, each printed on its"
             " outer side",
             bars=cage.bars,
-            length=mm(made.length, 0),
-            mass=figure(made.mass / GRAM, 2),
-            plastic=made.plastic,
+            length=mm(hanger.length, 0),
+            mass=figure(hanger.mass / GRAM, 2),
+            plastic=hanger.plastic,
         ),
         filled(
-            fixed if made.own_wire else "Fix the wire at {place}, lead it out between the bars", place=point(made.wire)
+            fixed if hanger.own_wire else "Fix the wire at {place}, lead it out between the bars",
+            place=point(hanger.wire),
         ),
         filled(free, shift=mm(cage.shift))
         if cage.turn is None
@@ -191,4 +192,4 @@ def _caged(made: Hanger, cage: Cage) -> list[str]:
             turn=f"{np.degrees(cage.turn):.0f}",
         ),
     ]
-    return [*lines, FLOATING] if made.lashed else lines
+    return [*lines, FLOATING] if hanger.lashed else lines

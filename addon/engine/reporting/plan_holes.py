@@ -27,19 +27,19 @@ def vents(bench: Bench) -> list[Line]:
         return [note(bench.missing("gas", "Trapped gas"))]
     surface = bench.study.surface
     plated = 0.0 if surface is None else float(surface.plated_area.sum())
-    worth = [pocket for pocket in bench.gas.pockets if pocket.worth_a_hole(plated)]
+    worthwhile = [pocket for pocket in bench.gas.pockets if pocket.worth_a_hole(plated)]
     listed = int(any(finding.code == Code.GAS_TRAPPED for finding in bench.findings))
-    lines = _filled_by_tilting(bench) if worth else []
-    if worth and worth[0].hole and (others := _others(worth[0].bores, worth[0].hole)):
-        lines.append(note(Model.BORES.say(bores=others, where=bench.where(worth[0].vent))))
-    lines += _way_out(bench) if worth else []
-    for pocket in worth[listed : listed + MAX_LISTED_HOLES]:
+    lines = _filled_by_tilting(bench) if worthwhile else []
+    if worthwhile and worthwhile[0].hole and (others := _others(worthwhile[0].bores, worthwhile[0].hole)):
+        lines.append(note(Model.BORES.say(bores=others, where=bench.where(worthwhile[0].vent))))
+    lines += _way_out(bench) if worthwhile else []
+    for pocket in worthwhile[listed : listed + MAX_LISTED_HOLES]:
         best = pocket.hole
         if best is not None:
             bore, where = figure(best.diameter / MM, 2), bench.where(pocket.vent)
             gas = figure(pocket.volume / ML, 2)
             lines.append(step(Model.VENT.say(bore=bore, where=where, volume=gas, left=_left(best))))
-    unlisted = worth[listed + MAX_LISTED_HOLES :]
+    unlisted = worthwhile[listed + MAX_LISTED_HOLES :]
     if unlisted:
         template = "{count} smaller pockets with {volume} mL more: see the report."
         if len(unlisted) == 1:
@@ -94,8 +94,10 @@ def _others(bores: tuple[Bore, ...], best: Bore) -> str:
     """The bores beside the one that is taken, each with what it leaves."""
     low = max(0, min(bores.index(best) - 2, len(bores) - MAX_LISTED_BORES - 1))
     others = bores[low : low + MAX_LISTED_BORES + 1]
-    each = "{diameter} mm {left}"
+    template = "{diameter} mm {left}"
     choices = [
-        filled(each, diameter=figure(bore.diameter / MM, 2), left=_left(bore)) for bore in others if bore is not best
+        filled(template, diameter=figure(bore.diameter / MM, 2), left=_left(bore))
+        for bore in others
+        if bore is not best
     ]
     return joined(choices, ", ")

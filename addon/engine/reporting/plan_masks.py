@@ -28,59 +28,59 @@ def stay_on(bench: Bench) -> bool:
 
 def step(bench: Bench) -> Step:
     """What to do to the faces that stay bare."""
-    made = bench.study.results.masks
-    if made is not None and not made.by_hand:
+    masks = bench.study.results.masks
+    if masks is not None and not masks.by_hand:
         return Step.MASK_PRINTED
     return Step.MASK if stay_on(bench) else Step.MASK_SPRAY
 
 
 def to_buy(bench: Bench) -> list[str]:
     """The masking materials to buy."""
-    made = bench.study.results.masks
+    masks = bench.study.results.masks
     if not bench.masked:
         return []
     by_hand = (
-        [] if made is not None and not made.by_hand else [(Ready.STOP_OFF if stay_on(bench) else Ready.TAPE).say()]
+        [] if masks is not None and not masks.by_hand else [(Ready.STOP_OFF if stay_on(bench) else Ready.TAPE).say()]
     )
-    return by_hand + [Ready.SEAL_MASKS.say()] * (made is not None)
+    return by_hand + [Ready.SEAL_MASKS.say()] * (masks is not None)
 
 
 def printing(bench: Bench) -> list[str]:
     """How they are printed."""
-    made = bench.study.results.masks
-    if made is None:
+    masks = bench.study.results.masks
+    if masks is None:
         return []
-    count = words.counted(len(made.masks), "printed mask")
+    count = words.counted(len(masks.masks), "printed mask")
     kind = Masking.PRINT if stay_on(bench) else Masking.PRINT_TWICE
-    return [kind.say(masks=count, plastic=made.masks[0].plastic)]
+    return [kind.say(masks=count, plastic=masks.masks[0].plastic)]
 
 
 def put_on(bench: Bench) -> tuple[str, ...]:
     """Which masks go where before the coat, or after it where they stay on; what is covered by hand."""
-    made = bench.study.results.masks
-    if made is None:
+    masks = bench.study.results.masks
+    if masks is None:
         return ()
     stay = stay_on(bench)
     by_hand = [
         (Masking.BY_HAND if stay else Masking.BY_HAND_TAPE).say(
             area=figure(mask.area / CM2, 2), place=point(mask.place), why=REASONS[mask.why]
         )
-        for mask in made.by_hand[:MAX_TOLD_BY_HAND]
+        for mask in masks.by_hand[:MAX_TOLD_BY_HAND]
     ]
-    if len(made.by_hand) > MAX_TOLD_BY_HAND:
+    if len(masks.by_hand) > MAX_TOLD_BY_HAND:
         more = Masking.MORE_BY_HAND if stay else Masking.MORE_BY_HAND_TAPE
-        by_hand.append(more.say(count=len(made.by_hand) - MAX_TOLD_BY_HAND))
+        by_hand.append(more.say(count=len(masks.by_hand) - MAX_TOLD_BY_HAND))
     sealed = (Masking.SEAL.say(),) if stay else ()
-    return (*(_put_on(mask) for mask in made.masks), *sealed, *by_hand)
+    return (*(_put_on(mask) for mask in masks.masks), *sealed, *by_hand)
 
 
 def after_coat(bench: Bench) -> tuple[str, ...]:
     """Removal of masking that was coated."""
-    made = bench.study.results.masks
+    masks = bench.study.results.masks
     if not bench.masked or stay_on(bench):
         return ()
-    tape = (AtStep.TAPE_OFF.say(),) if made is None or made.by_hand else ()
-    return (*tape, *((Masking.COAT_OFF.say(),) if made is not None else ()))
+    tape = (AtStep.TAPE_OFF.say(),) if masks is None or masks.by_hand else ()
+    return (*tape, *((Masking.COAT_OFF.say(),) if masks is not None else ()))
 
 
 def for_bath(bench: Bench) -> tuple[str, ...]:
@@ -95,7 +95,7 @@ def _put_on(mask: Mask) -> str:
     return Masking.PLUG.say(top=mm(mask.outer, padded=True), hole=mm(mask.diameter, padded=True), place=place)
 
 
-def summary(made: Masks) -> list[str]:
+def summary(masks: Masks) -> list[str]:
     """The masks in a few lines, for the panel."""
     cap = "Cap over the end of {diameter} mm at {place}: it covers {area} cm2"
     plug = "Plug for the masked hole of {diameter} mm at {place}: it covers {area} cm2"
@@ -106,12 +106,12 @@ def summary(made: Masks) -> list[str]:
             place=point(mask.place),
             area=figure(mask.area / CM2, 2),
         )
-        for mask in made.masks
+        for mask in masks.masks
     ]
-    return lines + by_hand(made)
+    return lines + by_hand(masks)
 
 
-def by_hand(made: Masks) -> list[str]:
+def by_hand(masks: Masks) -> list[str]:
     """What no printed mask covers, a line each of the largest, and how many more there are."""
     lines: list[str] = [
         filled(
@@ -120,7 +120,7 @@ def by_hand(made: Masks) -> list[str]:
             place=point(mask.place),
             why=REASONS[mask.why],
         )
-        for mask in made.by_hand[:MAX_TOLD_BY_HAND]
+        for mask in masks.by_hand[:MAX_TOLD_BY_HAND]
     ]
-    more = len(made.by_hand) - MAX_TOLD_BY_HAND
+    more = len(masks.by_hand) - MAX_TOLD_BY_HAND
     return [*lines, filled("No mask for {count} smaller regions either", count=more)] if more > 0 else lines

@@ -27,8 +27,8 @@ def section(bench: Bench) -> Section:
         return Section(
             "Mix the bath", (note(filled("No batch: {why}.", why=unstopped(bench.no_batch))), *_conductivity(bench))
         )
-    made = {"vessel": volume(procedure.vessel), "volume": volume(procedure.volume), "bath": bench.job.bath.name}
-    lines, mentioned = [step(Mixing.VESSEL.say(**made))], list[str]()
+    values = {"vessel": volume(procedure.vessel), "volume": volume(procedure.volume), "bath": bench.job.bath.name}
+    lines, mentioned = [step(Mixing.VESSEL.say(**values))], list[str]()
     for stage in procedure.steps:
         text = _acid(stage, mix.acid_strength) if stage.action == Action.ADD_ACID else TELL[stage.action](stage)
         if stage.action == Action.DISSOLVE and mentioned:

@@ -80,61 +80,61 @@ def summary(helper: RackMade | AnodeHolders | ShieldMade | ThiefMade) -> list[st
     return [*lines, filled("The bath lifts it: tie it down")] if helper.made.floats else lines
 
 
-def _rack(made: RackMade) -> list[str]:
+def _rack(rack: RackMade) -> list[str]:
     return [
         filled(
             "Rack for {copies} parts in {rows} rows, on two rods {apart} mm from the tank's middle",
-            copies=made.copies,
-            rows=made.rows,
-            apart=mm(made.rods, 0),
+            copies=rack.copies,
+            rows=rack.rows,
+            apart=mm(rack.rods, 0),
         )
     ]
 
 
-def _anodes(made: AnodeHolders) -> list[str]:
+def _anodes(holders: AnodeHolders) -> list[str]:
     return [
         filled(
             "{count} strips for plates of {plate} mm on a rim of {rim} mm",
-            count=sum(made.strips),
-            plate=mm(made.plate, 2),
-            rim=mm(made.rim, 2),
+            count=sum(holders.strips),
+            plate=mm(holders.plate, 2),
+            rim=mm(holders.rim, 2),
         )
     ]
 
 
-def _shield(made: ShieldMade) -> list[str]:
-    wide, tall = made.window
+def _shield(shield: ShieldMade) -> list[str]:
+    wide, tall = shield.window
     return [
         filled(
             "{count} frames {off} mm off the part, window {wide} x {tall} mm, on two rods {apart} mm from the tank's"
             " middle",
-            count=made.made.bodies,
-            off=mm(min(made.places), 0),
+            count=shield.made.bodies,
+            off=mm(min(shield.places), 0),
             wide=mm(wide, 0),
             tall=mm(tall, 0),
-            apart=mm(made.rods, 0),
+            apart=mm(shield.rods, 0),
         ),
-        _even(made.even_before, made.even),
+        _even(shield.even_before, shield.even),
     ]
 
 
-def _thief(made: ThiefMade) -> list[str]:
+def _thief(thief: ThiefMade) -> list[str]:
     return [
         filled(
             "Former for {length} mm of bare wire, {wire} mm thick, {off} mm round the part, on two rods {apart} mm from"
             " the tank's middle",
-            length=mm(made.length, 0),
-            wire=mm(made.wire),
-            off=mm(made.away, 0),
-            apart=mm(made.rods, 0),
+            length=mm(thief.length, 0),
+            wire=mm(thief.wire),
+            off=mm(thief.away, 0),
+            apart=mm(thief.rods, 0),
         ),
-        _even(made.even_before, made.even),
-        _taken(made),
+        _even(thief.even_before, thief.even),
+        _taken(thief),
     ]
 
 
-def _taken(made: ThiefMade) -> Filled:
-    return filled(THIEF_TAKES, share=figure(100 * made.share, 2), factor=figure(made.times, 2))
+def _taken(thief: ThiefMade) -> Filled:
+    return filled(THIEF_TAKES, share=figure(100 * thief.share, 2), factor=figure(thief.times, 2))
 
 
 def _even(before: float, now: float) -> Filled:
@@ -145,13 +145,13 @@ def _even(before: float, now: float) -> Filled:
     )
 
 
-def _weight(made: Printed) -> Filled:
-    low, high = made.bounds
+def _weight(helper: Printed) -> Filled:
+    low, high = helper.bounds
     size = sorted((high - low) / MM)
     return filled(
         "{mass} g of {plastic}, {long} x {wide} mm on the printer",
-        mass=figure(made.mass / GRAM, 2),
-        plastic=made.plastic,
+        mass=figure(helper.mass / GRAM, 2),
+        plastic=helper.plastic,
         long=f"{size[2]:.0f}",
         wide=f"{size[1]:.0f}",
     )

@@ -39,20 +39,20 @@ def section(bench: Bench) -> Section | None:
     purpose = bench.study.results.purpose
     if purpose is None:
         return None
-    now, then = (figure(thickness / UM, 2) for thickness in (bench.job.target.thickness, purpose.thickness))
+    now, planned = (figure(thickness / UM, 2) for thickness in (bench.job.target.thickness, purpose.thickness))
     first = filled(
         "For {kind}: {then} um on average; what limits it: {limit}. Planned are {now} um."
         if purpose.needed is None
         else "For {kind}: {then} um on average, {needed} um where it is thin; what limits it: {limit}. Planned are"
         " {now} um.",
         kind=keyed(purpose.kind, f"{purpose.kind} (purpose)"),
-        then=then,
+        then=planned,
         needed="" if purpose.needed is None else figure(purpose.needed / UM, 2),
         limit=keyed(purpose.limit.value, f"{purpose.limit.value} (limit)"),
         now=now,
     )
     lines = [
-        filled(WORTH[key], value=figure(worth, 2), percent=figure(100 * worth, 2))
-        for key, worth in purpose.worth.items()
+        filled(WORTH[key], value=figure(value, 2), percent=figure(100 * value, 2))
+        for key, value in purpose.worth.items()
     ]
     return Section("What the deposit is for", (note(first), *(note(sentence(text)) for text in lines)))

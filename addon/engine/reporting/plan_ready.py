@@ -153,8 +153,8 @@ def wear(bench: Bench) -> list[str]:
 def _bath(bench: Bench, letters: Mapping[str, str]) -> str:
     mix = bench.mix
     if mix is None:
-        made = volume(baths.batch_volume(bench.job.batch, bench.job.tank))
-        return Ready.BATH_THERE.say(volume=made, why=unstopped(bench.no_batch))
+        batch = volume(baths.batch_volume(bench.job.batch, bench.job.tank))
+        return Ready.BATH_THERE.say(volume=batch, why=unstopped(bench.no_batch))
     amounts = [filled(AMOUNT, amount=mass(amount), substance=name) for name, amount in mix.solids.items()]
     if mix.acid_volume > 0:
         strength = f"{100 * mix.acid_strength:.0f}"

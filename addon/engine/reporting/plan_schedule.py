@@ -48,7 +48,7 @@ def summary(timetable: Schedule) -> str:
 def start(timetable: Schedule) -> str:
     """The currents before the last one, in order; there is at least one."""
     lines = [_step_text(step) for step in timetable.steps[:-1]]
-    return reduce(lambda first, then: filled("{first}, then {then}", first=first, then=then), lines)
+    return reduce(lambda first, second: filled("{first}, then {then}", first=first, then=second), lines)
 
 
 def _step_text(schedule_step: ScheduleStep) -> str:

@@ -71,8 +71,8 @@ def numbered_steps(bench: Bench, letters: Mapping[str, str]) -> list[NumberedSte
     """Twelve to sixteen steps; each caution stands at the step that it belongs to."""
     if bench.stopped:
         worst = [f"R{n}" for n, finding in enumerate(bench.spoiling(), 1) if finding.severity == Severity.STOPS]
-        there = filled("what stands in appendix {letter}", letter=letters.get("found", letters["expect"]))
-        places = words.listed(worst) or there
+        where = filled("what stands in appendix {letter}", letter=letters.get("found", letters["expect"]))
+        places = words.listed(worst) or where
         return [NumberedStep(1, "stop", Step.NONE.say(what=places), (), Step.NONE.check())]
     spoiling = [
         (f"R{number}", STEPS_OF_SPOILING.get(finding.code)) for number, finding in enumerate(bench.spoiling(), 1)
@@ -227,9 +227,9 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
 
 def _charge_of_a_gram(bench: Bench) -> float:
     """A h of the supply per g of metal on the part, thieves included."""
-    deposit, taken = bench.deposit, 0.0 if bench.schedule is None else bench.schedule.thief_share
+    deposit, thief_share = bench.deposit, 0.0 if bench.schedule is None else bench.schedule.thief_share
     assert deposit is not None
-    return deposit.charge / AMPERE_HOUR / (deposit.mass / GRAM) / (1.0 - taken)
+    return deposit.charge / AMPERE_HOUR / (deposit.mass / GRAM) / (1.0 - thief_share)
 
 
 def _around(bench: Bench) -> tuple[str, ...]:
@@ -290,7 +290,7 @@ def _out(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
 
 def _after_weighing(bench: Bench) -> tuple[str, ...]:
     """What is not weighed with the part, and what comes off it afterwards: what was on when it was weighed before."""
-    hung, made = bench.hung, bench.study.results.masks
+    hung, masks = bench.hung, bench.study.results.masks
     tied = hung is not None and hung.rigid_wire is None and hung.ballast > 0
-    covered = bench.masked and plan_masks.stay_on(bench) and (made is None or bool(made.by_hand))
+    covered = bench.masked and plan_masks.stay_on(bench) and (masks is None or bool(masks.by_hand))
     return (*([AtStep.NO_BALLAST.say()] if tied else []), *([AtStep.UNCOVER.say()] if covered else []))

@@ -43,8 +43,8 @@ def wires(bench: Bench, letters: Mapping[str, str]) -> str:
         return _named([bench.where(place) for place in bench.hangs.hold.points], "")
     if coat is not None and coat.wires:
         if len(coat.wires) > MAX_NAMED_WIRES:
-            many = "{count} bare copper wires at the places of table {letter}"
-            return filled(many, count=len(coat.wires), letter=letters["wires"])
+            template = "{count} bare copper wires at the places of table {letter}"
+            return filled(template, count=len(coat.wires), letter=letters["wires"])
         pad = figure(max(wire.pad for wire in coat.wires) / MM, 2)
         return _named([_place(wire) for wire in coat.wires], pad)
     specified = [bench.where(wire.point) for wire in bench.job.wires if wire.point is not None]
@@ -161,11 +161,11 @@ def table(bench: Bench) -> Section | None:
         return None
     lines = []
     fixed, share = carrying(bench), _share_of_computed(bench)
-    stays = [bench.unbroken or k in fixed or wire.second is None for k, wire in enumerate(coat.wires)]
+    unmoved = [bench.unbroken or k in fixed or wire.second is None for k, wire in enumerate(coat.wires)]
     if len(coat.wires) > MAX_NAMED_WIRES:
         for number, wire in enumerate(coat.wires, 1):
             template = "{number}. {place}, {current} A; second place {second}"
-            if stays[number - 1]:
+            if unmoved[number - 1]:
                 template = "{number}. {place}, {current} A"
             second = "" if wire.second is None else point(wire.second)
             current = figure(share * wire.current, 2)
@@ -177,7 +177,7 @@ def table(bench: Bench) -> Section | None:
     if coat.worst_drop > 0 and coat.wires_needed is not None and coat.wires_needed <= len(coat.wires):
         loses = "The bare coat loses {voltage} V at the full current."
         lines.append(note(filled(loses, voltage=figure(coat.worst_drop, 2))))
-    if any(stays) or beside(bench):
+    if any(unmoved) or beside(bench):
         lines.append(note("A wire that is not moved leaves a bare mark."))
     return Section("Wires", tuple(lines)) if lines else None
 

@@ -26,18 +26,18 @@ def animated(frames: Sequence[NDArray[np.uint8]], delay_ms: int) -> bytes:
     """Frames of one size, shown one after the other without end; a reader that knows no animation shows the first one
     (PNG, third edition, 11.3.7)."""
     height, width, _ = frames[0].shape
-    made = [SIGNATURE, _header(frames[0]), _chunk(b"acTL", struct.pack(">II", len(frames), 0))]
+    chunks = [SIGNATURE, _header(frames[0]), _chunk(b"acTL", struct.pack(">II", len(frames), 0))]
     number = 0
     for frame in frames:
         control = struct.pack(">IIIIIHHBB", number, width, height, 0, 0, delay_ms, 1000, 0, 0)
-        made.append(_chunk(b"fcTL", control))
+        chunks.append(_chunk(b"fcTL", control))
         number += 1
-        if len(made) == 4:
-            made.append(_chunk(b"IDAT", _deflated(frame)))
+        if len(chunks) == 4:
+            chunks.append(_chunk(b"IDAT", _deflated(frame)))
         else:
-            made.append(_chunk(b"fdAT", struct.pack(">I", number) + _deflated(frame)))
+            chunks.append(_chunk(b"fdAT", struct.pack(">I", number) + _deflated(frame)))
             number += 1
-    return b"".join([*made, _chunk(b"IEND", b"")])
+    return b"".join([*chunks, _chunk(b"IEND", b"")])
 
 
 def _header(pixels: NDArray[np.uint8]) -> bytes:

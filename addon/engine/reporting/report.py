@@ -135,8 +135,8 @@ def _mix(study: Study) -> dict[str, Any] | None:
     try:
         recipe = bath.recipe(job.bath)
         batch = bath.mix(recipe, bath.batch_volume(job.batch, job.tank), job.batch.acid)
-        made = report_bench.mix(batch, mixing.procedure(batch, job.bath.temperature))
-        return {**made, "additions": report_bench.additions(recipe, batch.volume)}
+        table = report_bench.mix(batch, mixing.procedure(batch, job.bath.temperature))
+        return {**table, "additions": report_bench.additions(recipe, batch.volume)}
     except InputError:
         return None
 

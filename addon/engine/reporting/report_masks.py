@@ -15,19 +15,19 @@ if TYPE_CHECKING:
 Table = dict[str, Any]
 
 
-def entries(made: Masks, shade: Shade | None) -> list[Table]:
+def entries(masks: Masks, shade: Shade | None) -> list[Table]:
     """An entry a mask; gas and deposit are those of all together."""
-    return [_mask(mask, made.gas, shade) for mask in made.masks]
+    return [_mask(mask, masks.gas, shade) for mask in masks.masks]
 
 
 def by_hand(study: Study) -> list[Table] | None:
     """The masked regions that no printed mask covers; None where no masks were made."""
-    made = study.results.masks
-    if made is None:
+    masks = study.results.masks
+    if masks is None:
         return None
     return [
         {"reason": region.why.value, "at_mm": region.place / MM, "area_cm2": region.area / CM2}
-        for region in made.by_hand
+        for region in masks.by_hand
     ]
 
 

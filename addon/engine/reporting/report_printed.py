@@ -35,22 +35,22 @@ def helpers(results: Results) -> list[Table]:
     return rows
 
 
-def _solid(kind: str, made: Printed) -> Table:
+def _solid(kind: str, helper: Printed) -> Table:
     return {
         "kind": kind,
         "file": None,
         "axes": "tank",
-        "bodies": made.bodies,
-        "bounds_mm": made.bounds / MM,
-        "volume_cm3": made.volume / CM3,
-        "mass_g": made.mass / GRAM,
-        "plastic": made.plastic,
-        "print_up": made.flat,
-        "clearance_mm": made.clearance / MM,
-        "wire_clearance_mm": made.wire_clearance / MM if np.isfinite(made.wire_clearance) else None,
-        "sway_mm": None if made.sway is None else made.sway / MM,
-        "floats": made.floats,
-        "gas_mL": made.gas / ML,
+        "bodies": helper.bodies,
+        "bounds_mm": helper.bounds / MM,
+        "volume_cm3": helper.volume / CM3,
+        "mass_g": helper.mass / GRAM,
+        "plastic": helper.plastic,
+        "print_up": helper.flat,
+        "clearance_mm": helper.clearance / MM,
+        "wire_clearance_mm": helper.wire_clearance / MM if np.isfinite(helper.wire_clearance) else None,
+        "sway_mm": None if helper.sway is None else helper.sway / MM,
+        "floats": helper.floats,
+        "gas_mL": helper.gas / ML,
     }
 
 

@@ -39,15 +39,15 @@ class PrintedSolid(Protocol):
         ...
 
 
-def solid(kind: str, made: PrintedSolid, up: NDArray[np.float64]) -> Table:
+def solid(kind: str, printed: PrintedSolid, up: NDArray[np.float64]) -> Table:
     """The keys that all helpers have which fit the part. up : (3,) the way up on the printer"""
     return {
         "kind": kind,
         "file": None,
-        "bounds_mm": np.array([made.points.min(axis=0), made.points.max(axis=0)]) / MM,
-        "volume_cm3": made.volume / CM3,
-        "mass_g": made.mass / GRAM,
-        "plastic": made.plastic,
+        "bounds_mm": np.array([printed.points.min(axis=0), printed.points.max(axis=0)]) / MM,
+        "volume_cm3": printed.volume / CM3,
+        "mass_g": printed.mass / GRAM,
+        "plastic": printed.plastic,
         "print_up": up,
     }
 

@@ -142,5 +142,5 @@ def _vents(bench: Bench) -> list[views.Point]:
     if bench.gas is None:
         return []
     plated = float(bench.study.surface.plated_area.sum())
-    worth = [pocket.vent for pocket in bench.gas.pockets if pocket.worth_a_hole(plated)]
-    return worth[: plan_holes.MAX_LISTED_HOLES + 1]
+    vents = [pocket.vent for pocket in bench.gas.pockets if pocket.worth_a_hole(plated)]
+    return vents[: plan_holes.MAX_LISTED_HOLES + 1]

@@ -105,7 +105,7 @@ def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") ->
                     filled("{path}: [{name}] can stand several times; write it as [[{name}]]", path=source, name=name)
                 )
             values[attribute] = tuple(
-                read(section, placed(each, folder), item(where, i)) for i, each in enumerate(content)
+                read(section, placed(entry, folder), item(where, i)) for i, entry in enumerate(content)
             )
         else:
             if not isinstance(content, Mapping):
@@ -126,7 +126,7 @@ def write_job(job: Job) -> dict[str, Any]:
     for name, (attribute, _, repeated) in SECTIONS.items():
         value = getattr(job, attribute)
         if repeated:
-            out[name] = None if value is None else [write(each) for each in value]
+            out[name] = None if value is None else [write(entry) for entry in value]
         else:
             out[name] = write(value)
     out["bath"] |= {"kinetics": write(job.bath.kinetics), "anode_kinetics": write(job.bath.anode_kinetics)}

@@ -43,9 +43,9 @@ def jobs_in(name: str) -> list[str]:
     A folder with neither is kept and reported in its turn, so that it does not stop other jobs."""
     if not os.path.isdir(name):
         return [name]
-    there = sorted(path for path in Path(name).iterdir() if path.is_file() and not path.name.startswith("."))
-    jobs = [path for path in there if path.suffix.lower() == ".toml"]
-    jobs = jobs or [path for path in there if path.suffix.lower() in MODELS]
+    files = sorted(path for path in Path(name).iterdir() if path.is_file() and not path.name.startswith("."))
+    jobs = [path for path in files if path.suffix.lower() == ".toml"]
+    jobs = jobs or [path for path in files if path.suffix.lower() in MODELS]
     return [str(path) for path in jobs] or [name]
 
 

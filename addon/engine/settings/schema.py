@@ -193,12 +193,12 @@ def _numbers(raw: Any, spec: Spec, where: str) -> tuple[Any, ...]:
         )
     if spec.size == POINTS:
         point = Spec(spec.key, spec.doc, spec.label, spec.scale, spec.low, spec.high, 3, unit=spec.unit)
-        return tuple(_numbers(each, point, item(where, i)) for i, each in enumerate(raw))
+        return tuple(_numbers(number, point, item(where, i)) for i, number in enumerate(raw))
     if spec.size > 0 and len(raw) != spec.size:
         raise InputError(
             filled("{path}: expected {size} numbers, found {count}", path=where, size=spec.size, count=len(raw))
         )
-    return tuple(_single_number(each, spec, where) for each in raw)
+    return tuple(_single_number(number, spec, where) for number in raw)
 
 
 def write(section: Any) -> dict[str, Any]:

@@ -51,12 +51,12 @@ def place_leaders(places: NDArray[np.float64], alpha: NDArray[np.uint8], frame: 
     """
     sides: dict[int, list[tuple[float, int]]] = {LEFT: [], RIGHT: []}
     middle = alpha.shape[1] / 2
-    for which, (x, y) in enumerate(places):
+    for index, (x, y) in enumerate(places):
         row = frame.top + y * frame.pixel
         own = LEFT if x < middle else RIGHT
         for side in (own, -own):
             if all(abs(row - other) >= MIN_ROW_GAP_MM for other, _ in sides[side]):
-                sides[side].append((row, which))
+                sides[side].append((row, index))
                 break
     leaders = [
         leader
@@ -77,10 +77,10 @@ def _leaders_of_side(
     end = int(side == RIGHT)
     heights = spaced_heights([row for row, _ in rows], gap, frame.ceiling, frame.floor)
     leaders = []
-    for (row, which), height in zip(rows, heights, strict=True):
-        dot = (frame.left + float(places[which, 0]) * frame.pixel, row)
-        edge = frame.left + _part_edge(alpha, int(places[which, 1]), side) * frame.pixel
-        leaders.append(Leader(which, dot, ((edge, row), (frame.near[end], row), (frame.far[end], height))))
+    for (row, index), height in zip(rows, heights, strict=True):
+        dot = (frame.left + float(places[index, 0]) * frame.pixel, row)
+        edge = frame.left + _part_edge(alpha, int(places[index, 1]), side) * frame.pixel
+        leaders.append(Leader(index, dot, ((edge, row), (frame.near[end], row), (frame.far[end], height))))
     return leaders
 
 
@@ -103,8 +103,8 @@ def spaced_heights(preferred: Sequence[float], gap: float, low: float, high: flo
     for number, value in enumerate(preferred):
         mean, count = value - number * gap, 1
         while blocks and blocks[-1][0] > mean:
-            other, many = blocks.pop()
-            mean, count = (mean * count + other * many) / (count + many), count + many
+            other, other_count = blocks.pop()
+            mean, count = (mean * count + other * other_count) / (count + other_count), count + other_count
         blocks.append((mean, count))
     flat = [mean for mean, count in blocks for _ in range(count)]
     top = high - (len(preferred) - 1) * gap

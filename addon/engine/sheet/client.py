@@ -89,42 +89,42 @@ def page(
     return made
 
 
-def _told_views(made: Page, study: Study, style: Style, view: Sight, callouts: list[Callout], box: Area) -> float:
+def _told_views(page: Page, study: Study, style: Style, view: Sight, callouts: list[Callout], box: Area) -> float:
     """Both views in a box, and the legend below the map. Returns the legend's foot."""
     left, _, width, _ = box
-    foot = _views(made, study, style, view, callouts, box)
-    return _legend(made, study, style, (left + width / 2 + GUTTER_MM, foot + 8, width / 2 - 2 * GUTTER_MM))
+    foot = _views(page, study, style, view, callouts, box)
+    return _legend(page, study, style, (left + width / 2 + GUTTER_MM, foot + 8, width / 2 - 2 * GUTTER_MM))
 
 
 def _title(study: Study) -> str:
     return study.job.sheet.title or study.part.name
 
 
-def _head(made: Page, study: Study, style: Style, date: str, mark: NDArray[np.uint8] | None) -> float:
+def _head(page: Page, study: Study, style: Style, date: str, mark: NDArray[np.uint8] | None) -> float:
     """Title, date, revision, project, and the maker's mark or its place. Returns where the next thing may begin."""
     wide, high = MAKER_MARK_MM
-    left, top = made.width - PAGE_MARGIN_MM - wide, PAGE_MARGIN_MM - 2
+    left, top = page.width - PAGE_MARGIN_MM - wide, PAGE_MARGIN_MM - 2
     sheet = study.job.sheet
     written = (("Date", sheet.date or date, 10), ("Revision", sheet.revision, 6), ("Project", sheet.project, 14))
-    row = "     ".join(f"{made.translated(name)} {value or '_' * blank}" for name, value, blank in written)
+    row = "     ".join(f"{page.translated(name)} {value or '_' * blank}" for name, value, blank in written)
     for line, size, ink, down in (
         (_title(study), TITLE_SIZE_MM, style.ink, 6.0),
         (row, SMALL_SIZE_MM, style.faint, 13.0),
     ):
         place = PAGE_MARGIN_MM, PAGE_MARGIN_MM + down
-        made.add(Label(place, made.shortened(line, size, left - PAGE_MARGIN_MM - 4), size, ink))
+        page.add(Label(place, page.shortened(line, size, left - PAGE_MARGIN_MM - 4), size, ink))
     if mark is None:
-        made.add(Box(left, top, wide, high, style.faint, edge=0.15))
+        page.add(Box(left, top, wide, high, style.faint, edge=0.15))
     else:
         rows, columns = mark.shape[:2]
         pixel = min(wide / columns, high / rows)
         shown = columns * pixel, rows * pixel
-        made.add(Picture(left + wide - shown[0], top + (high - shown[1]) / 2, *shown, mark))
+        page.add(Picture(left + wide - shown[0], top + (high - shown[1]) / 2, *shown, mark))
     return PAGE_MARGIN_MM + 20
 
 
 def _views(
-    made: Page,
+    page: Page,
     study: Study,
     style: Style,
     view: Sight,
@@ -144,8 +144,8 @@ def _views(
     for number, (title, pixels) in enumerate(pictures):
         start = left + number * width / 2
         x = start + GUTTER_MM + (room - columns * pixel) / 2
-        made.add(Picture(x, down, columns * pixel, rows * pixel, np.dstack([pixels, view.alpha])))
-        made.add(Label((start + width / 4, top + height), made.translated(title), SMALL_SIZE_MM, style.faint, "middle"))
+        page.add(Picture(x, down, columns * pixel, rows * pixel, np.dstack([pixels, view.alpha])))
+        page.add(Label((start + width / 4, top + height), page.translated(title), SMALL_SIZE_MM, style.faint, "middle"))
     half = left + width / 2
     frame = Frame(
         left=x,
@@ -157,25 +157,25 @@ def _views(
         floor=top + height - 8,
     )
     places = view.place(np.array([callout.point for callout in callouts]).reshape(-1, 3))
-    draw_leaders(made, style, place_leaders(places, view.alpha, frame, NUMBER_GAP_MM))
-    _scale_bar(made, study, style, view, pixel, (left + GUTTER_MM, top + height + 6))
+    draw_leaders(page, style, place_leaders(places, view.alpha, frame, NUMBER_GAP_MM))
+    _scale_bar(page, study, style, view, pixel, (left + GUTTER_MM, top + height + 6))
     return top + height
 
 
-def _scale_bar(made: Page, study: Study, style: Style, view: Sight, pixel: float, place: tuple[float, float]) -> None:
+def _scale_bar(page: Page, study: Study, style: Style, view: Sight, pixel: float, place: tuple[float, float]) -> None:
     """A bar of 1, 2 or 5 times a power of ten mm, at most a third of the part, and the outer dimensions."""
     per_meter = pixel / view.pixel  # mm on the page for a meter of the part
     length = bar_length(view.size[1] * view.pixel / 3)
     x, y = place
     drawn = length * per_meter
-    made.add(Line(((x, y), (x + drawn, y)), style.ink, 0.5))
-    made.add(
+    page.add(Line(((x, y), (x + drawn, y)), style.ink, 0.5))
+    page.add(
         Line(((x, y - 1), (x, y + 1)), style.ink, 0.3), Line(((x + drawn, y - 1), (x + drawn, y + 1)), style.ink, 0.3)
     )
-    made.add(Label((x + drawn / 2, y + 4), f"{mm(length, 2)} mm", SMALL_SIZE_MM, style.ink, "middle"))
+    page.add(Label((x + drawn / 2, y + 4), f"{mm(length, 2)} mm", SMALL_SIZE_MM, style.ink, "middle"))
     low, high = study.surface.bounds
     size = " × ".join(mm(float(side)) for side in high - low)
-    made.add(Label((x, y + 8.5), made.translated(filled("{size} mm in all", size=size)), SMALL_SIZE_MM, style.ink))
+    page.add(Label((x, y + 8.5), page.translated(filled("{size} mm in all", size=size)), SMALL_SIZE_MM, style.ink))
 
 
 def bar_length(longest: float) -> float:
@@ -184,7 +184,7 @@ def bar_length(longest: float) -> float:
     return float(max(step * power for step in SCALE_BAR_STEPS if step * power <= longest / MM * (1 + 1e-9))) * MM
 
 
-def _legend(made: Page, study: Study, style: Style, box: tuple[float, float, float]) -> float:
+def _legend(page: Page, study: Study, style: Style, box: tuple[float, float, float]) -> float:
     """The ramp with round numbers, the wanted thickness and the range of nine tenths of the area. Returns the foot."""
     left, top, width = box
     field = study.results.field
@@ -193,38 +193,38 @@ def _legend(made: Page, study: Study, style: Style, box: tuple[float, float, flo
     bar = color.encoded(color.ramp(np.linspace(0, 1, 256)))
     pixels = np.full((1, 256, 4), 255, np.uint8)
     pixels[0, :, :3] = np.rint(255 * np.clip(bar, 0, 1))
-    made.add(Picture(left, top, width, 4, pixels))
+    page.add(Picture(left, top, width, 4, pixels))
     for tick in color.ticks(low / UM, high / UM, 6):
         x = left + width * (tick * UM - low) / (high - low)
-        made.add(Line(((x, top + 4), (x, top + 5)), style.ink, 0.2))
-        made.add(Label((x, top + 8), f"{tick:g}", SMALL_SIZE_MM, style.ink, "middle"))
-    made.add(Label((left + width + 2, top + 8), "µm", SMALL_SIZE_MM, style.ink))
+        page.add(Line(((x, top + 4), (x, top + 5)), style.ink, 0.2))
+        page.add(Label((x, top + 8), f"{tick:g}", SMALL_SIZE_MM, style.ink, "middle"))
+    page.add(Label((left + width + 2, top + 8), "µm", SMALL_SIZE_MM, style.ink))
 
     def at(value: float) -> float:
         return left + width * float(np.clip((value - low) / (high - low), 0.0, 1.0))
 
     wanted, spread = study.job.target.thickness, field.thickness_spread
-    made.add(Line(((at(wanted), top - 2.2), (at(wanted), top)), style.ink, 0.6))
-    made.add(
+    page.add(Line(((at(wanted), top - 2.2), (at(wanted), top)), style.ink, 0.6))
+    page.add(
         Label(
             (at(wanted), top - 3.4),
-            made.translated(filled("wanted {thickness} µm", thickness=figure(wanted / UM, 2))),
+            page.translated(filled("wanted {thickness} µm", thickness=figure(wanted / UM, 2))),
             SMALL_SIZE_MM,
             style.ink,
             "middle",
         )
     )
-    made.add(Line(((at(spread.p5), top + 10), (at(spread.p95), top + 10)), style.ink, 0.6))
+    page.add(Line(((at(spread.p5), top + 10), (at(spread.p95), top + 10)), style.ink, 0.6))
     most = filled(
         "nine tenths of the surface: {low} to {high} µm",
         low=figure(spread.p5 / UM, 2),
         high=figure(spread.p95 / UM, 2),
     )
-    made.add(Label((left + width / 2, top + 13.5), made.translated(most), SMALL_SIZE_MM, style.ink, "middle"))
+    page.add(Label((left + width / 2, top + 13.5), page.translated(most), SMALL_SIZE_MM, style.ink, "middle"))
     return top + 15
 
 
-def _strip(made: Page, study: Study, style: Style, look: Sight, box: Area, columns: int = 4) -> None:
+def _strip(page: Page, study: Study, style: Style, look: Sight, box: Area, columns: int = 4) -> None:
     """Print, coat, plated from the same side, and how it hangs in the bath."""
     left, top, width, height = box
     faces = len(study.surface.triangles)
@@ -244,9 +244,9 @@ def _strip(made: Page, study: Study, style: Style, look: Sight, box: Area, colum
         middle, ceiling = left + (column + 0.5) * wide, top + row * high
         across, down = seen.size[1] * scale * seen.pixel, seen.size[0] * scale * seen.pixel
         x, y = middle - across / 2, ceiling + gap + (high - 6 - gap - down) / 2
-        made.add(Picture(x, y, across, down, np.dstack([seen.painted(tint, gloss), seen.alpha])))
-        made.add(Label((middle, ceiling + high), made.translated(title), SMALL_SIZE_MM, style.faint, "middle"))
+        page.add(Picture(x, y, across, down, np.dstack([seen.painted(tint, gloss), seen.alpha])))
+        page.add(Label((middle, ceiling + high), page.translated(title), SMALL_SIZE_MM, style.faint, "middle"))
     arrow, foot, tip = left + width - 2, top + height - 10, top + height - high + gap + 2
-    made.add(Line(((arrow, foot), (arrow, tip)), style.ink, 0.3))
-    made.add(Line(((arrow - 1.5, tip + 3), (arrow, tip), (arrow + 1.5, tip + 3)), style.ink, 0.3))
-    made.add(Label((arrow, foot + 4), made.translated("up"), SMALL_SIZE_MM, style.ink, "middle"))
+    page.add(Line(((arrow, foot), (arrow, tip)), style.ink, 0.3))
+    page.add(Line(((arrow - 1.5, tip + 3), (arrow, tip), (arrow + 1.5, tip + 3)), style.ink, 0.3))
+    page.add(Label((arrow, foot + 4), page.translated("up"), SMALL_SIZE_MM, style.ink, "middle"))

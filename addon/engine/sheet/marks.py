@@ -34,33 +34,33 @@ class Style:
     faint: Color
 
 
-def draw_leaders(made: Page, style: Style, leaders: Sequence[Leader]) -> None:
+def draw_leaders(page: Page, style: Style, leaders: Sequence[Leader]) -> None:
     """Numbers with their leaders and the dots at their places."""
     for leader in leaders:
-        made.add(Line(leader.points, style.paper, HALO_MM), Line(leader.points, style.faint, 0.2))
-        made.add(Box(leader.dot[0] - DOT_MM / 2, leader.dot[1] - DOT_MM / 2, DOT_MM, DOT_MM, style.paper, round=True))
-        made.add(
+        page.add(Line(leader.points, style.paper, HALO_MM), Line(leader.points, style.faint, 0.2))
+        page.add(Box(leader.dot[0] - DOT_MM / 2, leader.dot[1] - DOT_MM / 2, DOT_MM, DOT_MM, style.paper, round=True))
+        page.add(
             Box(leader.dot[0] - DOT_MM / 2, leader.dot[1] - DOT_MM / 2, DOT_MM, DOT_MM, style.ink, edge=0.3, round=True)
         )
-        draw_number(made, style, leader.points[-1], leader.index + 1)
+        draw_number(page, style, leader.points[-1], leader.index + 1)
 
 
-def draw_number(made: Page, style: Style, middle: tuple[float, float], which: int) -> None:
+def draw_number(page: Page, style: Style, middle: tuple[float, float], number: int) -> None:
     """A number in its disk."""
     x, y = middle
-    made.add(Box(x - DISK_MM / 2, y - DISK_MM / 2, DISK_MM, DISK_MM, style.ink, round=True))
-    made.add(Label((x, y + 0.36 * LABEL_SIZE_MM), str(which), LABEL_SIZE_MM, style.paper, "middle"))
+    page.add(Box(x - DISK_MM / 2, y - DISK_MM / 2, DISK_MM, DISK_MM, style.ink, round=True))
+    page.add(Label((x, y + 0.36 * LABEL_SIZE_MM), str(number), LABEL_SIZE_MM, style.paper, "middle"))
 
 
 def draw_sentences(
-    made: Page, study: Study, style: Style, callouts: Sequence[Callout], box: tuple[float, float, float]
+    page: Page, study: Study, style: Style, callouts: Sequence[Callout], box: tuple[float, float, float]
 ) -> float:
     """The numbered sentences. box : left, top, width, mm. Returns the foot of the line below them."""
     left, y, width = box
     y += LABEL_SIZE_MM
-    for which, callout in enumerate(callouts, 1):
-        draw_number(made, style, (left + DISK_MM / 2, y - 0.36 * LABEL_SIZE_MM), which)
-        y = made.paragraph((left + DISK_MM + 2, y), callout.words, LABEL_SIZE_MM, style.ink, width - DISK_MM - 2) + 1.6
+    for number, callout in enumerate(callouts, 1):
+        draw_number(page, style, (left + DISK_MM / 2, y - 0.36 * LABEL_SIZE_MM), number)
+        y = page.paragraph((left + DISK_MM + 2, y), callout.words, LABEL_SIZE_MM, style.ink, width - DISK_MM - 2) + 1.6
     area = figure(float(study.surface.plated_area.sum()) / CM2, 2)
     metal = study.job_used.bath.metal
     last = filled(
@@ -69,4 +69,4 @@ def draw_sentences(
         area=area,
         plastic=study.job.part.material,
     )
-    return made.paragraph((left, y + 1), last, SMALL_SIZE_MM, style.faint, width)
+    return page.paragraph((left, y + 1), last, SMALL_SIZE_MM, style.faint, width)

@@ -74,6 +74,6 @@ def page(
     return made
 
 
-def draw(made: Page, pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+def draw(page: Page, pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """(rows, columns, 4) the page, a pixel of the picture one of the page's. pixels : (h, w, 4) the picture"""
-    return raster.draw(made, pixels.shape[1] / PICTURE_MM * raster.MM_PER_INCH)
+    return raster.draw(page, pixels.shape[1] / PICTURE_MM * raster.MM_PER_INCH)

@@ -145,8 +145,8 @@ def hanger_of(study: Study, tracer: Tracer) -> Progress[Hanger]:
 
 def hanger_shade_of(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
     """What the hanger takes from the deposit. Raises InputError where hanger or field are missing."""
-    made, alone = study.results.hanger, study.results.field_at_target  # of the same current
-    if made is None or alone is None:
+    hanger, alone = study.results.hanger, study.results.field_at_target  # of the same current
+    if hanger is None or alone is None:
         raise InputError(study.reasons.get("hanger") or study.reasons.get("field_at_target") or "left out")
     lost = yield from subrange(0.0, 0.05, losses(study))
-    return (yield from subrange(0.05, 1.0, shade.run(study.surface, study.in_tank, made, alone, study.bodies, lost)))
+    return (yield from subrange(0.05, 1.0, shade.run(study.surface, study.in_tank, hanger, alone, study.bodies, lost)))

@@ -149,8 +149,8 @@ def thief_made(study: Study, tracer: Tracer) -> Progress[thief.ThiefMade]:
     return replace(hung_thief, made=(yield from subrange(0.95, 1.0, _dried(study, hung_thief.made))))
 
 
-def _dried(study: Study, made: Printed, pose: Pose | None = None) -> Progress[Printed]:
-    return shade.dried(study.surface, study.in_tank, made, study.gas_as_hung, pose)
+def _dried(study: Study, helper: Printed, pose: Pose | None = None) -> Progress[Printed]:
+    return shade.dried(study.surface, study.in_tank, helper, study.gas_as_hung, pose)
 
 
 def rack_shade(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
@@ -170,8 +170,8 @@ def shield_shade(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
 
 def thief_shade(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
     """What the thief's former shades. Raises InputError where it was not made."""
-    made = study.results.thief
-    return _shade(study, "thief", made, () if made is None else (made.solid,))
+    thief = study.results.thief
+    return _shade(study, "thief", thief, () if thief is None else (thief.solid,))
 
 
 def _shade(

@@ -115,14 +115,14 @@ def run(
     read_too = cached & {name for analysis in ANALYSES if analysis.name in wanted for name in analysis.optional_inputs}
     study = Study(part, job, surface, keys=now, bodies=bodies or {}, timings={"surface": time.perf_counter() - start})
     walked = wanted | read_too
-    done, total = 0.0, sum(analysis.weight for analysis in ANALYSES if analysis.name in walked) or 1.0
+    weight_done, total = 0.0, sum(analysis.weight for analysis in ANALYSES if analysis.name in walked) or 1.0
     for analysis in ANALYSES:
         if analysis.name not in walked:
             study = _without(study, analysis.name, LEFT_OUT)
             continue
-        low, high = (0.05 + 0.95 * (done + share) / total for share in (0.0, analysis.weight))
+        low, high = (0.05 + 0.95 * (weight_done + share) / total for share in (0.0, analysis.weight))
         study = yield from subrange(low, high, _answered(study, analysis, tracer, cache))
-        done += analysis.weight
+        weight_done += analysis.weight
     yield Step(1.0, "done")
     return study
 

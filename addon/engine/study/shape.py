@@ -37,11 +37,11 @@ def plugs_of(study: Study, tracer: Tracer) -> plug.Plugs:
 
 def plugged_of(study: Study, tracer: Tracer) -> Progress[plug.Plugged]:
     """The field with the plugs in. Raises InputError where plugs or field are missing."""
-    made, alone = study.results.plugs, study.results.field
-    if made is None or alone is None:
+    plugs, alone = study.results.plugs, study.results.field
+    if plugs is None or alone is None:
         raise InputError(study.reasons.get("plugs") or study.reasons.get("field") or LEFT_OUT)
     lost = yield from subrange(0.0, 0.05, losses(study))
-    return (yield from subrange(0.05, 1.0, plug.run(study.surface, study.in_tank, made, alone, study.bodies, lost)))
+    return (yield from subrange(0.05, 1.0, plug.run(study.surface, study.in_tank, plugs, alone, study.bodies, lost)))
 
 
 def masks_of(study: Study, tracer: Tracer) -> Progress[mask.Masks]:
@@ -52,10 +52,10 @@ def masks_of(study: Study, tracer: Tracer) -> Progress[mask.Masks]:
 
 def masks_shade_of(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
     """What the masks take from the deposit around them. Raises InputError where masks or field are missing."""
-    made, alone = study.results.masks, study.results.field_at_target
-    if made is None or alone is None:
+    masks, alone = study.results.masks, study.results.field_at_target
+    if masks is None or alone is None:
         raise InputError(study.reasons.get("masks") or study.reasons.get("field_at_target") or LEFT_OUT)
-    both = yield from subrange(0.0, 0.05, mask_effect.with_masks(study.surface, made))
+    both = yield from subrange(0.0, 0.05, mask_effect.with_masks(study.surface, masks))
     lost = yield from subrange(0.05, 0.1, losses(study, both))
     solved = mask_effect.run(study.surface, both, study.in_tank, alone, study.bodies, lost)
     return (yield from subrange(0.1, 1.0, solved))

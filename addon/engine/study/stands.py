@@ -74,10 +74,10 @@ def bars(study: Study, own: Arrangement) -> list[Bar]:
     return bars
 
 
-def _hanger_bar(made: Hanger, pose: Pose, inside: Array, rim: float) -> Bar:
+def _hanger_bar(hanger: Hanger, pose: Pose, inside: Array, rim: float) -> Bar:
     """The hanger's rod, from one side of the tank over the other."""
-    at, way = pose.of(made.rod_at), pose.turn @ made.flat
+    at, way = pose.of(hanger.rod_at), pose.turn @ hanger.flat
     level = np.abs(way[:2]) > MIN_LEVEL
     sides = np.sort((inside[:, :2][:, level] - at[:2][level]) / way[:2][level], axis=0)
     low, high = float(sides[0].max()), float(sides[1].min())
-    return Bar("hanger", at + (low - rim) * way, at + (high + rim) * way, made.rod)
+    return Bar("hanger", at + (low - rim) * way, at + (high + rim) * way, hanger.rod)

@@ -96,8 +96,8 @@ def _aggregation_targets(points: Array, corners: Ints, longest: float, turn: int
     low, high, gap, square = low[short], high[short], gap[short], square[short]
     normal, flatness = _normal_and_flatness(points, corners)
     lot = np.modf(np.arange(1, len(points) + 1) * (0.6180339887 * (turn + 1)))[0]
-    stays = _independent_set(np.floor(flatness * FLATNESS_STEPS) + 0.999 * lot, low, high)
-    forward, back = stays[low] & ~stays[high], stays[high] & ~stays[low]
+    fixed = _independent_set(np.floor(flatness * FLATNESS_STEPS) + 0.999 * lot, low, high)
+    forward, back = fixed[low] & ~fixed[high], fixed[high] & ~fixed[low]
     to = np.concatenate([low[forward], high[back]])
     start = np.concatenate([high[forward], low[back]])
     way = np.concatenate([gap[forward], gap[back]])

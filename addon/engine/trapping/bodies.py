@@ -81,8 +81,8 @@ def _clipped_walls(corners: Array, height: Array) -> tuple[Array, Indices, Array
     lines (c, 3), row of each (c,)). Seen from above, what is cut out lies to the left of its lines.
     """
     above = height > 0
-    many = above.sum(axis=1)
-    whole, cut = np.flatnonzero(many == 3), np.flatnonzero((many == 1) | (many == 2))
+    corners_above = above.sum(axis=1)
+    whole, cut = np.flatnonzero(corners_above == 3), np.flatnonzero((corners_above == 1) | (corners_above == 2))
     alone, lone = lone_corner(above[cut])
     turn = (alone[:, None] + np.arange(3)) % 3
     (tip, following, before), (rise, *others) = (

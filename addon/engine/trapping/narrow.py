@@ -73,8 +73,8 @@ class _Gaps:
     middle: Points
     width: NDArray[np.float64]
 
-    def at(self, which: NDArray[np.intp]) -> _Gaps:
-        return _Gaps(self.face[which], self.normal[which], self.middle[which], self.width[which])
+    def at(self, rows: NDArray[np.intp]) -> _Gaps:
+        return _Gaps(self.face[rows], self.normal[rows], self.middle[rows], self.width[rows])
 
 
 def openings(surface: Surface, tracer: Tracer, *, capillary_length: float) -> Progress[NarrowOpenings]:
@@ -127,10 +127,10 @@ def _narrow(surface: Surface, tracer: Tracer, samples: tuple[NDArray[np.intp], P
     """The samples that have a wall across the liquid, facing them, nearer than `width`."""
     face, points, normal = samples
     lift = surface.lift
-    hit, distance = tracer.first_hit(points + lift * normal, normal)
-    facing = -np.einsum("ij,ij->i", normal, surface.normal[hit])
-    facing = np.where(surface.sides[hit] == 2, np.abs(facing), facing)
-    narrow = np.flatnonzero((hit >= 0) & (distance + lift < width) & (facing > MIN_FACING_COS))
+    far_side, distance = tracer.first_hit(points + lift * normal, normal)
+    facing = -np.einsum("ij,ij->i", normal, surface.normal[far_side])
+    facing = np.where(surface.sides[far_side] == 2, np.abs(facing), facing)
+    narrow = np.flatnonzero((far_side >= 0) & (distance + lift < width) & (facing > MIN_FACING_COS))
     across = distance[narrow] + lift
     middle = points[narrow] + 0.5 * across[:, None] * normal[narrow]
     return _Gaps(face[narrow], normal[narrow], middle, across)

@@ -133,9 +133,9 @@ def _candidate_pairs(
     triangle = np.repeat(triangle, rows)
     first = (bottom[triangle] + ragged.places(rows)) * wide
     begin = before[first + left[triangle]]
-    many = before[first + right[triangle] + 1] - begin
-    total = np.cumsum(many)
+    repeats = before[first + right[triangle] + 1] - begin
+    total = np.cumsum(repeats)
     cuts = np.searchsorted(total, np.arange(MAX_PAIRS_AT_ONCE, total[-1] if len(total) else 0, MAX_PAIRS_AT_ONCE))
-    for part in np.split(np.arange(len(many)), cuts):
-        run = np.repeat(part, many[part])
-        yield triangle[run], order[begin[run] + ragged.places(many[part])]
+    for part in np.split(np.arange(len(repeats)), cuts):
+        run = np.repeat(part, repeats[part])
+        yield triangle[run], order[begin[run] + ragged.places(repeats[part])]

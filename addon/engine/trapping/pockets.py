@@ -155,7 +155,7 @@ def list_pockets(
     listed = order[groups.volume[order] >= min_volume]
     more: dict[int, list[NDArray[np.float64]]] = {int(k): [] for k in listed}
     volumes: dict[int, list[float]] = {int(k): [] for k in listed}
-    opened, stays = groups.main[listed], np.zeros(len(groups.volume))
+    opened, unvented = groups.main[listed], np.zeros(len(groups.volume))
     while len(opened):
         remaining = fill(relief, basins, np.unique(opened))
         left = _Groups.of(remaining)
@@ -165,7 +165,7 @@ def list_pockets(
             more[int(home[k])].append(_vent_point(remaining, left, k))
             volumes[int(home[k])].append(float(left.volume[k]))
         if not again:
-            stays += np.bincount(home, left.volume, len(stays)).astype(np.float64) if len(home) else 0.0
+            unvented += np.bincount(home, left.volume, len(unvented)).astype(np.float64) if len(home) else 0.0
             break
         opened = np.concatenate([opened, left.main[again]])
     height_of_top = basins.height[basins.top]
@@ -179,7 +179,7 @@ def list_pockets(
         faces = relief.face[filling.triangle[members]]
         by = np.where(vented[filling.basin[members]], filling.basin[members], groups.main[k])
         column = _column(filling, members, float(basins.height[lip]), height_of_top[by])
-        bores, mouth = bores_of(column, capillary_length, float(stays[k])), mouth_diameter(column)
+        bores, mouth = bores_of(column, capillary_length, float(unvented[k])), mouth_diameter(column)
         result.append(
             Pocket(
                 volume=float(groups.volume[k]),
@@ -224,7 +224,7 @@ class _Groups:
         main = np.zeros(count, dtype=np.intp)
         main[pocket[rising]] = rising  # the last write wins: the highest
         start = np.concatenate([[0], np.cumsum(np.bincount(own, minlength=count))])
-        volume, area = (np.bincount(own, each, count) for each in (filling.volume, filling.area))
+        volume, area = (np.bincount(own, amount, count) for amount in (filling.volume, filling.area))
         order = np.argsort(own, kind="stable")
         return cls(volume.astype(np.float64), area.astype(np.float64), main, order, start)
 

@@ -222,7 +222,7 @@ def _pairs(surface: Surface, wetted: NDArray[np.intp], triangles: int) -> NDArra
 
 def _open_edges(triangles: NDArray[np.int32], among: NDArray[np.int32] | None = None) -> NDArray[np.int32]:
     """Half-edges (n, 2) that no triangle runs the other way. among : where to look; None: everywhere"""
-    start, end = (each.astype(np.int64) for each in topology.ends(triangles, among))
+    start, end = (ends.astype(np.int64) for ends in topology.ends(triangles, among))
     if not len(start):
         return np.zeros((0, 2), dtype=np.int32)
     count = int(triangles.max()) + 1

@@ -72,8 +72,8 @@ def _tasks(surface: Surface, gas: Gas, drainage: Drainage) -> list[Task]:
 def _tasks_of_pocket(kind: HoleKind, pocket: Pocket, up: Array, closed: Array) -> list[Task]:
     first = pocket.volume - float(pocket.more_volumes.sum())
     tops = [(pocket.vent, first), *zip(pocket.more_vents, pocket.more_volumes, strict=True)]
-    worth = [tops[0], *(top for top in tops[1:] if top[1] >= NEGLIGIBLE_VOLUME_M3)]
-    return [Task(kind, pocket, top, float(volume), up, closed) for top, volume in worth]
+    domes = [tops[0], *(top for top in tops[1:] if top[1] >= NEGLIGIBLE_VOLUME_M3)]
+    return [Task(kind, pocket, top, float(volume), up, closed) for top, volume in domes]
 
 
 def _hole(

@@ -63,9 +63,9 @@ class Ways:
     free: Array
     off: Array
 
-    def at(self, which: NDArray[np.intp] | NDArray[np.bool_]) -> Ways:
+    def at(self, rows: NDArray[np.intp] | NDArray[np.bool_]) -> Ways:
         """Those of these numbers, or of this mask."""
-        return Ways(*(getattr(self, field.name)[which] for field in fields(self)))
+        return Ways(*(getattr(self, field.name)[rows] for field in fields(self)))
 
 
 def find_ways(surface: Surface, tracer: Tracer, task: Task, radius: float) -> Ways:

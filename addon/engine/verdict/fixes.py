@@ -74,10 +74,10 @@ def fix(finding: Finding, study: Study) -> Fix | None:
     return None if find is None else find(finding, study)
 
 
-def follow_up(made: Fix, before: Study, study: Study) -> Fix | None:
+def follow_up(applied: Fix, before: Study, study: Study) -> Fix | None:
     """A second change that a fix needs, so that it brings no other fault: a part in another position gets its current
     in other places, and may burn where it did not before. before, study : of the part before and with the fix"""
-    if made.code not in (FixCode.USE_HANGING, FixCode.TRY_LAYOUTS):
+    if applied.code not in (FixCode.USE_HANGING, FixCode.TRY_LAYOUTS):
         return None
     was = {finding.code for finding in findings.of_study(before)}
     burnt = (finding for finding in findings.of_study(study) if finding.code == Code.BURNT and finding.code not in was)

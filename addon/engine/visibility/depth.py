@@ -262,9 +262,11 @@ def _spread(start: Floats, count: Floats) -> tuple[Index, Floats]:
         left = left[np.take(count, left) > step + 1]
     more = np.take(count, left).astype(np.intp) - MAX_SINGLE_STEPS
     before = np.cumsum(more) - more
-    many = np.repeat(left, more)
-    values.append(start[many] + (np.arange(len(many)) - np.repeat(before - MAX_SINGLE_STEPS, more)).astype(np.float32))
-    return np.concatenate([*places, many]), np.concatenate(values)
+    repeats = np.repeat(left, more)
+    values.append(
+        start[repeats] + (np.arange(len(repeats)) - np.repeat(before - MAX_SINGLE_STEPS, more)).astype(np.float32)
+    )
+    return np.concatenate([*places, repeats]), np.concatenate(values)
 
 
 def _by_row(u: Floats, v: Floats) -> tuple[list[Floats], list[Floats]]:

@@ -78,11 +78,11 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = MAX
     sets = _directions(rays, seed)
     seen, whole = np.zeros((2, len(face)))  # sums of cosines: of open directions, and of all
     first, second = np.zeros((2, len(face)))  # sums of the shares by set, and of their squares
-    done, total = 0, sum(len(each) for each in sets)
+    finished_rays, total = 0, sum(len(each) for each in sets)
     for directions in sets:
         open_part, all_part = np.zeros((2, len(face)))
         for direction in directions:
-            yield Step(done / total, "looking for shielded faces")
+            yield Step(finished_rays / total, "looking for shielded faces")
             with one_thread():
                 cosine = normal @ direction
                 ways = np.flatnonzero(cosine > 0), np.flatnonzero(cosine < 0)
@@ -91,7 +91,7 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = MAX
                 for above, blocked in zip(ways, view.blocked(direction, ways, cosine), strict=True):
                     clear = above[~blocked]
                     open_part[clear] += cosine[clear]
-            done += 1
+            finished_rays += 1
         share = np.divide(open_part, all_part, out=np.zeros(len(face)), where=all_part > 0)
         first += share
         second += share**2

@@ -62,9 +62,9 @@ class Projected:
         front = self._depth[np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1)]
         nearer = np.column_stack([across[:, :2], np.where(np.isfinite(front), front, across[:, 2])])
         beside = across + (self.cell, 0.0, 0.0)
-        seen, there, aside = (self._model(point) for point in (across, nearer, beside))
+        seen, front_point, aside = (self._model(point) for point in (across, nearer, beside))
         margin = HIDDEN_MARGIN_CELLS * np.linalg.norm(aside - seen, axis=1)
-        return inside & ((nearer[:, 2] >= across[:, 2]) | (np.linalg.norm(there - seen, axis=1) < margin))
+        return inside & ((nearer[:, 2] >= across[:, 2]) | (np.linalg.norm(front_point - seen, axis=1) < margin))
 
     def _model(self, across: NDArray[np.float64]) -> NDArray[np.float64]:
         """(n, 3) meters of places in the picture: pixels from the left, from the top, depth."""
@@ -115,18 +115,18 @@ def projected(surface: Surface, matrix: NDArray[np.float64], size: tuple[int, in
     # columns and rows of the raster whose middles lie in the picture, its first row lowest
     u, v, w = buffer.at(buffers.scaled(np.zeros((1, 3))))[:, 0].astype(float)
     front = np.append(rows, -1).astype(np.int32)[buffer.front()]
-    there = front >= 0
-    column, row = np.arange(there.shape[1]), np.arange(there.shape[0])
-    there &= ((column - u) * cell >= 0) & ((column - u) * cell < wide)
-    there &= (((v - row) * cell >= 0) & ((v - row) * cell < high))[:, None]
-    if not there.any():
+    drawn_cells = front >= 0
+    column, row = np.arange(drawn_cells.shape[1]), np.arange(drawn_cells.shape[0])
+    drawn_cells &= ((column - u) * cell >= 0) & ((column - u) * cell < wide)
+    drawn_cells &= (((v - row) * cell >= 0) & ((v - row) * cell < high))[:, None]
+    if not drawn_cells.any():
         raise InputError("still: the camera does not see the part; point it there")
-    ys, xs = (np.flatnonzero(there.any(axis=axis)) for axis in (1, 0))
+    ys, xs = (np.flatnonzero(drawn_cells.any(axis=axis)) for axis in (1, 0))
     box = slice(ys[0], ys[-1] + 1), slice(xs[0], xs[-1] + 1)
     depth = -((buffer.depth()[box].astype(float) - w) * cell / deep + used[:, 2].mean())
     corner = np.array([(xs[0] - 0.5 - u) * cell, (v - ys[-1] - 0.5) * cell])
-    face = np.where(there[box], front[box], -1)[::-1]
-    return Projected(face, corner, cell, matrix, size, np.where(there[box], depth, np.inf)[::-1])
+    face = np.where(drawn_cells[box], front[box], -1)[::-1]
+    return Projected(face, corner, cell, matrix, size, np.where(drawn_cells[box], depth, np.inf)[::-1])
 
 
 def _placed(

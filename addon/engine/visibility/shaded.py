@@ -97,18 +97,18 @@ class Sight:
     def _band(self, shade: Shade, first: int, rows: int) -> NDArray[np.uint8]:
         """`rows` rows of the picture from row `first` on."""
         face = self.face[first : first + rows]
-        there = face >= 0
-        row, column, sample = np.nonzero(there)
+        covered = face >= 0
+        row, column, sample = np.nonzero(covered)
         down, across = np.divmod(sample, SAMPLES_PER_PIXEL_SIDE)
         step = (
             np.stack([column, -(first + row)], axis=1)
             + (np.stack([across, -down], axis=1) + (0.5, -0.5)) / SAMPLES_PER_PIXEL_SIDE
         )
         place = self._corner + step * self.pixel
-        values = shade(face[there], self._smooth.at(face[there], place), place)
+        values = shade(face[covered], self._smooth.at(face[covered], place), place)
         total = np.zeros(face.shape + values.shape[1:])
-        total[there] = values
-        count = there.sum(axis=-1).reshape(face.shape[:2] + (1,) * (values.ndim - 1))
+        total[covered] = values
+        count = covered.sum(axis=-1).reshape(face.shape[:2] + (1,) * (values.ndim - 1))
         return np.rint(total.sum(axis=2) / np.maximum(count, 1)).astype(np.uint8)
 
     def place(self, points: ArrayLike) -> NDArray[np.float64]:

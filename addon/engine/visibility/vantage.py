@@ -36,7 +36,7 @@ def seen_along(
     area, normal = surface.area[chosen], surface.normal[chosen]
     facing = np.clip(normal @ ways.T, 0.0, None)  # (k, d)
     origin = surface.centroid[chosen] + surface.lift * normal
-    hit, _ = tracer.first_hit(np.repeat(origin, len(ways), axis=0), np.tile(ways, (len(chosen), 1)))
-    seen = facing * (hit.reshape(facing.shape) < 0)
+    first_face, _ = tracer.first_hit(np.repeat(origin, len(ways), axis=0), np.tile(ways, (len(chosen), 1)))
+    seen = facing * (first_face.reshape(facing.shape) < 0)
     score: NDArray[np.float64] = area @ seen / max(float(area.sum()), 1e-300)
     return score

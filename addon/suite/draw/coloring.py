@@ -78,9 +78,9 @@ def front_last(drawn: Callable[[], None]) -> None:
     gpu.state.face_culling_set("NONE")
 
 
-def _each(placed: list[tuple[Coloring, Matrix]], which: str) -> None:
+def _each(placed: list[tuple[Coloring, Matrix]], batch_name: str) -> None:
     for coloring, place in placed:
-        _pass(coloring, place, which)
+        _pass(coloring, place, batch_name)
 
 
 def _glass(placed: list[tuple[Coloring, Matrix]]) -> None:
@@ -106,23 +106,25 @@ def _glass(placed: list[tuple[Coloring, Matrix]]) -> None:
     gpu.state.blend_set("NONE")
 
 
-def _pass(coloring: Coloring, place: Matrix, which: str) -> None:
+def _pass(coloring: Coloring, place: Matrix, batch_name: str) -> None:
     shader = gpu.shader.from_builtin("FLAT_COLOR")
-    if which not in coloring.batches:
-        content = _content(coloring, which)
-        coloring.batches[which] = batch_for_shader(shader, "TRIS", content) if len(content["pos"]) else None
-    if coloring.batches[which] is None:
+    if batch_name not in coloring.batches:
+        content = _content(coloring, batch_name)
+        coloring.batches[batch_name] = batch_for_shader(shader, "TRIS", content) if len(content["pos"]) else None
+    if coloring.batches[batch_name] is None:
         return
     with gpu.matrix.push_pop():
         gpu.matrix.load_matrix(place)
-        coloring.batches[which].draw(shader)
+        coloring.batches[batch_name].draw(shader)
 
 
-def _content(coloring: Coloring, which: str) -> dict[str, Any]:
-    rows = {"solid": coloring.place, "glass": ~coloring.place}.get(which, np.ones(len(coloring.rgb), dtype=np.bool_))
+def _content(coloring: Coloring, batch_name: str) -> dict[str, Any]:
+    rows = {"solid": coloring.place, "glass": ~coloring.place}.get(
+        batch_name, np.ones(len(coloring.rgb), dtype=np.bool_)
+    )
     rgba = np.ones((int(rows.sum()), 4), dtype=np.float32)
-    rgba[:, :3] = _ground() if which == "ground" else coloring.rgb[rows]
-    if which == "glass":
+    rgba[:, :3] = _ground() if batch_name == "ground" else coloring.rgb[rows]
+    if batch_name == "glass":
         rgba[:, 3] = GLASS
     return {"pos": coloring.corners[rows].reshape(-1, 3), "color": np.repeat(rgba, 3, axis=0)}
 

@@ -164,8 +164,8 @@ def _drains(study: Study) -> list[Mark]:
 def _spoilt(study: Study) -> Segments:
     """Hatching of burnt and of almost bare faces."""
     flag = study.results.field.flag
-    bad = (flag == Flag.BURNT) | (flag == Flag.BARE)
-    return contour.hatch(study.surface.corners[bad], HATCH * study.surface.size)[0]
+    spoilt = (flag == Flag.BURNT) | (flag == Flag.BARE)
+    return contour.hatch(study.surface.corners[spoilt], HATCH * study.surface.size)[0]
 
 
 def _wires(study: Study) -> list[Mark]:

@@ -91,26 +91,26 @@ def add(metal: str, coat: str, low_um: float, high_um: float) -> list[bpy.types.
     groups = [_group(RAMP, _ramp), _group(PATINA, _patina), _group(METAL, _metal)]
     shown = _material("Platewright Thickness", _thickness, (low_um, high_um))
     _set(shown, RAMP, Low=low_um, High=high_um)
-    made: list[bpy.types.ID] = [*groups, shown]
+    blocks: list[bpy.types.ID] = [*groups, shown]
     for name in FINISHES:
         title = f"Platewright {metal.title()} {name.title()}"
         plated = _material(title, _plated, (metal, coat, name))
         _set(plated, METAL, **{"Coat Color": _linear(finish.coat_color(coat))})
-        made.append(plated)
-    return made
+        blocks.append(plated)
+    return blocks
 
 
 def library(path: Path) -> int:
     """Write a .blend for an asset library: each metal on the coat that is sprayed most, its ramp from 0 to twice the
     usual thickness. Returns how many assets it holds."""
     job = Job()
-    made = {
+    materials = {
         material
         for metal in finish.METALS
         for material in add(metal, job.coat.name, 0.0, 2 * job.target.thickness / UM)
     }
-    bpy.data.libraries.write(str(path), made, fake_user=True, compress=True)
-    return len(made)
+    bpy.data.libraries.write(str(path), materials, fake_user=True, compress=True)
+    return len(materials)
 
 
 def _group(name: str, fill: Any) -> Any:

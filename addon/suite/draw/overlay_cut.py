@@ -59,10 +59,10 @@ def placed(context: bpy.types.Context, cut: Cut, job: Job) -> Matrix:
 
 def draw() -> None:
     context = bpy.context
-    there = shown_cut(context)
-    if there is None or not context.space_data.overlay.show_overlays:
+    shown = shown_cut(context)
+    if shown is None or not context.space_data.overlay.show_overlays:
         return
-    record, cut = there
+    record, cut = shown
     place, pixel = placed(context, cut, record.study.job), context.preferences.system.pixel_size
     gpu.state.depth_test_set("LESS_EQUAL")
     gpu.state.depth_mask_set(False)  # translucent things write no depth, so they hide nothing drawn later
@@ -114,10 +114,10 @@ def _batches(key: str, cut: Cut) -> dict[str, Any]:
 def draw_words() -> None:
     """Write the figures of the cut beside it, in pixels of the region."""
     context = bpy.context
-    there = shown_cut(context)
-    if there is None or not context.space_data.overlay.show_overlays:
+    shown = shown_cut(context)
+    if shown is None or not context.space_data.overlay.show_overlays:
         return
-    record, cut = there
+    record, cut = shown
     size = context.preferences.system.ui_scale
     left, bottom = legend.corner(context.area, size)
     if viewing.of(context).shown:

@@ -46,15 +46,15 @@ def picture(study: Study, path: Path | str, map_name: str = "") -> None:
 
     Raises InputError where the study holds no map.
     """
-    there = maps.available(study)
-    if not there:
+    available = maps.available(study)
+    if not available:
         raise InputError(
             filled(
                 "picture: nothing was computed that colors the part; skip fewer analyses in {effort.skip},"
                 " e.g. keep gas"
             )
         )
-    drawing = maps.draw(map_name or there[0], study)
+    drawing = maps.draw(map_name or available[0], study)
     with blank() as sheet:
         for x, words, towards in VIEWS:
             _part(sheet, study, drawing, _turn(towards, study.hung.part.up), x)

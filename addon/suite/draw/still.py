@@ -47,8 +47,8 @@ def write(context: bpy.types.Context, study: Study, path: Path, theme: marks.The
     view = _Seen(seen, context.scene, depsgraph, camera, place)
     other = language.written()
     glyphs = letters.glyphs(study.part.name + LETTERS.get(other.name, ""))
-    made = still.page(study, glyphs, seen, view, pixels, theme, other)
-    path.write_bytes(png.encoded(still.draw(made, pixels)))
+    page = still.page(study, glyphs, seen, view, pixels, theme, other)
+    path.write_bytes(png.encoded(still.draw(page, pixels)))
 
 
 class _Seen:
@@ -89,8 +89,8 @@ class _Seen:
         left = way.length * (1 - NEAR_SHARE)
         way.normalize()
         for _ in range(MAX_STEPS):
-            hit, where, _normal, _face, o, _matrix = self._scene.ray_cast(self._depsgraph, start, way, distance=left)
-            if not hit:
+            is_hit, where, _normal, _face, o, _matrix = self._scene.ray_cast(self._depsgraph, start, way, distance=left)
+            if not is_hit:
                 return True
             if not o.hide_render:
                 return False

@@ -42,10 +42,10 @@ class PLATEWRIGHT_OT_anode(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         scene, units = context.scene, 1.0 / meters_per_unit(context.scene)
-        made = plate("Anode", Role.ANODE, np.zeros(3), np.array(UPRIGHT), self.width * MM, self.height * MM)
+        body = plate("Anode", Role.ANODE, np.zeros(3), np.array(UPRIGHT), self.width * MM, self.height * MM)
         tank = roles.tank(scene)
         into = tank.users_collection[0] if tank is not None and tank.users_collection else scene.collection
-        o = standing(into, "Anode", made.points * units, made.triangles, roles.ANODE)
+        o = standing(into, "Anode", body.points * units, body.triangles, roles.ANODE)
         o.matrix_world = Matrix.Translation(scene.cursor.location)
         o.display_type = "WIRE"
         if tank is not None:

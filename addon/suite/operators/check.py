@@ -90,14 +90,14 @@ class Checking(Studying):
         soon as it is whole. A part whose scale is in doubt is not looked at any further."""
         self._stands, known = False, session.find(bpy.context) is not None
         wanted: tuple[str, ...] = ()
-        done = 0.0
+        start = 0.0
         for number, (title, names, share) in enumerate((*STEPS, *AFTER_VERDICT), 1):
             wanted = (*wanted, *names)
             if number == len(STEPS):  # including analyses that no step names
                 wanted = tuple(name for name in USUAL if name not in judged.AFTER_VERDICT)
             steps = studies.run(part, job, HostTracer, only=wanted, cache=snapshot.cache, bodies=bodies)
-            study = yield from _titled(steps, _title(number, title), done, share)
-            done += share
+            study = yield from _titled(steps, _title(number, title), start, share)
+            start += share
             context = bpy.context
             record = session.keep(context, snapshot, study)
             if number == 1 and not known:
@@ -157,11 +157,11 @@ def _title(number: int, title: str) -> str:
     return filled("step {number} of {count}: {title}", number=number, count=len(STEPS), title=title)
 
 
-def _titled(steps: Progress[Study], title: str, done: float, share: float) -> Progress[Study]:
+def _titled(steps: Progress[Study], title: str, start: float, share: float) -> Progress[Study]:
     """The same steps under the title of the check's step, at its place in the whole."""
     try:
         while True:
-            yield Step(done + share * next(steps).fraction, title)
+            yield Step(start + share * next(steps).fraction, title)
     except StopIteration as end:
         return end.value
 

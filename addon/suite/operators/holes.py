@@ -55,7 +55,7 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
             bpy.data.objects.remove(o)
         for o in [o for o in context.scene.objects if o.get(roles.BORE) and o.parent in objects]:
             bpy.data.meshes.remove(o.data)
-        holder, made = objects[0], 0
+        holder, count = objects[0], 0
         surface = record.study.surface
         plated = 0.0 if surface is None else float(surface.plated_area.sum())
         for name, place, diameter in _holes(record.study.results, plated):
@@ -66,13 +66,14 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
             o.parent, o.matrix_parent_inverse = holder, holder.matrix_world.inverted()
             context.scene.collection.objects.link(o)
             wires.hold(o, holder, along=False)
-            made += 1
+            count += 1
         _draw_bores(context, record, holder)
-        if not made:
+        if not count:
             self.report({"INFO"}, localized(filled("{name}: no holes needed", name=record.study.part.name)))
         else:
             self.report(
-                {"INFO"}, localized(filled("{made} {holes} marked", made=made, holes="hole" if made == 1 else "holes"))
+                {"INFO"},
+                localized(filled("{made} {holes} marked", made=count, holes="hole" if count == 1 else "holes")),
             )
         return {"FINISHED"}
 
@@ -130,9 +131,9 @@ class PLATEWRIGHT_OT_cut_holes(bpy.types.Operator):
                 ),
             )
             return {"CANCELLED"}
-        made = beside(context, record, cut.points[cut.triangles], "vented")
+        copy = beside(context, record, cut.points[cut.triangles], "vented")
         sentence = joined(report_vents.summary_lines(record.study, cut), "; ")
-        self.report({"INFO"}, localized(filled("{name}: {told}", name=made.name, told=sentence)))
+        self.report({"INFO"}, localized(filled("{name}: {told}", name=copy.name, told=sentence)))
         return {"FINISHED"}
 
 

@@ -121,10 +121,10 @@ def _frame(context: bpy.types.Context, record: StudyRecord) -> Inside:
     """The axes of the trials' tank; if it has no object yet, one is made around the part."""
     scene, job = context.scene, record.study.job
     if roles.tank(scene) is None and job.tank.shape != "open":
-        made = operators_tank.set_up(context, job.tank)
-        for o in [o for o in made.children if roles.of(o) == roles.ANODE]:
+        tank = operators_tank.set_up(context, job.tank)
+        for o in [o for o in tank.children if roles.of(o) == roles.ANODE]:
             bpy.data.objects.remove(o)
-        return roles.inside(made, scene)
+        return roles.inside(tank, scene)
     frame = stage.axes(scene, job)
     if job.tank.shape != "open" or roles.every(scene, roles.ANODE):
         return frame

@@ -31,9 +31,9 @@ class PLATEWRIGHT_OT_materials(bpy.types.Operator):
         shown = (0.0, 2 * job.target.thickness)
         if record is not None and record.study.results.field is not None:
             shown = finish.map_limits(record.study)
-        made = materials.add(job.bath.metal, job.coat.name, *(end / UM for end in shown))
+        added = materials.add(job.bath.metal, job.coat.name, *(end / UM for end in shown))
         self.report(
-            {"INFO"}, localized(filled("{count} assets are in this file: see the Asset Browser", count=len(made)))
+            {"INFO"}, localized(filled("{count} assets are in this file: see the Asset Browser", count=len(added)))
         )
         return {"FINISHED"}
 

@@ -70,8 +70,8 @@ class _Saving:
         path = self.path()
         try:
             outputs.Claims({}).check(path, {self.option: path})
-            with outputs.together({self.option: path}) as made:
-                self.write(context, record_of(context).study, made[self.option])
+            with outputs.together({self.option: path}) as paths:
+                self.write(context, record_of(context).study, paths[self.option])
         except InputError as fault:
             self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}

@@ -71,14 +71,14 @@ class Pointing:
             return {"CANCELLED"}
         if event.type not in ("MOUSEMOVE", "LEFTMOUSE"):
             return {"PASS_THROUGH"}
-        hit = self._under(context, event, record)
+        picked = self._under(context, event, record)
         if event.type == "MOUSEMOVE":
-            self._words = self.words(record, hit[0]) if hit else ""
+            self._words = self.words(record, picked[0]) if picked else ""
             redraw(context, "WINDOW")
             return {"PASS_THROUGH"}
-        if event.value != "PRESS" or hit is None:
+        if event.value != "PRESS" or picked is None:
             return {"PASS_THROUGH"}
-        answer = self.clicked(context, record, *hit)
+        answer = self.clicked(context, record, *picked)
         if answer != {"RUNNING_MODAL"}:
             self.cancel(context)
         return answer

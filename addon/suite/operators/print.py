@@ -39,8 +39,8 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
         except InputError as fault:
             self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
-        made = beside(context, record, writers.inset(study, sized), "print size")
-        self.report({"INFO"}, localized(filled("{name}: {told}", name=made.name, told=report_fits.summary(sized))))
+        copy = beside(context, record, writers.inset(study, sized), "print size")
+        self.report({"INFO"}, localized(filled("{name}: {told}", name=copy.name, told=report_fits.summary(sized))))
         return {"FINISHED"}
 
 
@@ -84,14 +84,14 @@ def beside(
     middle = surface.bounds.mean(axis=0)
     name = f"{record.study.part.name}, {suffix}"
     mesh = meshes.new(name, (points - middle) * scale, place.reshape(-1, 3).astype(np.int32))
-    made = bpy.data.objects.new(name, mesh)
+    o = bpy.data.objects.new(name, mesh)
     away = surface.bounds[1, 0] - surface.bounds[0, 0] + GAP * surface.size if aside else 0.0
-    made.location = (middle - [away, 0.0, 0.0]) * scale + session.shift(context)
-    context.scene.collection.objects.link(made)
+    o.location = (middle - [away, 0.0, 0.0]) * scale + session.shift(context)
+    context.scene.collection.objects.link(o)
     bpy.ops.object.select_all(action="DESELECT")
-    made.select_set(True)
-    context.view_layer.objects.active = made
-    return made
+    o.select_set(True)
+    context.view_layer.objects.active = o
+    return o
 
 
 CLASSES = (PLATEWRIGHT_OT_inset, PLATEWRIGHT_OT_use_print_direction)

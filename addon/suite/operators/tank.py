@@ -35,22 +35,22 @@ class PLATEWRIGHT_OT_tank(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        there = roles.tank(context.scene)
-        if there is not None:
+        tank = roles.tank(context.scene)
+        if tank is not None:
             cls.poll_message_set(
-                localized(filled("'{name}' is the tank already; delete it to add another", name=there.name))
+                localized(filled("'{name}' is the tank already; delete it to add another", name=tank.name))
             )
             return False
         return measured(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
-            made = set_up(context)
+            tank = set_up(context)
         except InputError as fault:
             self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
-        size = " x ".join(f"{length:g}" for length in roles.inside(made, context.scene).size_mm())
-        self.report({"INFO"}, localized(filled("{name}: {size} mm inside, with two anodes", name=made.name, size=size)))
+        size = " x ".join(f"{length:g}" for length in roles.inside(tank, context.scene).size_mm())
+        self.report({"INFO"}, localized(filled("{name}: {size} mm inside, with two anodes", name=tank.name, size=size)))
         return {"FINISHED"}
 
 
@@ -89,16 +89,16 @@ def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types
     chosen.shape, chosen.size, chosen.level = tank.shape, [length / MM for length in tank.size], tank.level / MM
     room = bpy.data.collections.new("Tank")
     scene.collection.children.link(room)
-    made = standing(room, "Tank", *_vessel(np.array(tank.size) * units), roles.TANK)
-    made.display_type = "WIRE"
-    made.matrix_world = Matrix.LocRotScale(origin.tolist(), Matrix(upright.T.tolist()), None)
+    vessel = standing(room, "Tank", *_vessel(np.array(tank.size) * units), roles.TANK)
+    vessel.display_type = "WIRE"
+    vessel.matrix_world = Matrix.LocRotScale(origin.tolist(), Matrix(upright.T.tolist()), None)
     for i, plate in enumerate(plates):
         middle = plate.points.mean(axis=0)
         anode = standing(room, f"Anode {i + 1}", (plate.points - middle) * units, plate.triangles, roles.ANODE)
-        anode.parent, anode.location = made, (middle * units).tolist()
+        anode.parent, anode.location = vessel, (middle * units).tolist()
         anode.display_type = "WIRE"  # the viewport fills it as translucent copper
     context.view_layer.update()
-    return made
+    return vessel
 
 
 def standing(

@@ -61,8 +61,8 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
 
 def _turn(context: bpy.types.Context, turn: np.ndarray, middle: np.ndarray) -> None:
     """Turn the part's objects about a point. Raises InputError, and leaves them, where one is held fast."""
-    there, back = Matrix.Translation(middle.tolist()), Matrix.Translation((-middle).tolist())
-    move(context, there @ Matrix(turn.tolist()).to_4x4() @ back)
+    to_middle, back = Matrix.Translation(middle.tolist()), Matrix.Translation((-middle).tolist())
+    move(context, to_middle @ Matrix(turn.tolist()).to_4x4() @ back)
 
 
 def move(context: bpy.types.Context, whole: Matrix) -> None:

@@ -79,8 +79,8 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
                 {"ERROR"}, localized(filled("{name}: {why}; choose a face that is plated", name=surface.name, why=why))
             )
             return {"CANCELLED"}
-        made = wires.place(context, record.capture, surface, _contact(context, record, face, place, self.pad * MM))
-        self.report({"INFO"}, localized(filled("{name} placed", name=made.name)))
+        wire = wires.place(context, record.capture, surface, _contact(context, record, face, place, self.pad * MM))
+        self.report({"INFO"}, localized(filled("{name} placed", name=wire.name)))
         return {"FINISHED"}
 
 

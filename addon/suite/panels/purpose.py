@@ -57,7 +57,7 @@ class PLATEWRIGHT_PT_purpose(SidebarPanel, bpy.types.Panel):
         row.label(text=localized(figure(proposal.thickness / UM, "um")))
         take = row.operator("platewright.take_target", text="", icon="CHECKMARK")
         take.thickness, take.density = proposal.thickness / UM, record.study.job.target.density / A_PER_DM2
-        facts(layout, [(TITLES[key], _value(key, worth)) for key, worth in proposal.worth.items() if key in TITLES])
+        facts(layout, [(TITLES[key], _value(key, value)) for key, value in proposal.worth.items() if key in TITLES])
 
 
 def _value(key: str, value: float) -> str:

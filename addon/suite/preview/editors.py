@@ -49,10 +49,10 @@ def _window(context: bpy.types.Context, area: bpy.types.Area) -> bpy.types.Area 
     before = set(context.window_manager.windows)
     with context.temp_override(area=area, region=area.regions[-1]):
         bpy.ops.wm.window_new()
-    made = next((window for window in context.window_manager.windows if window not in before), None)
-    if made is None:
+    opened = next((window for window in context.window_manager.windows if window not in before), None)
+    if opened is None:
         return None
-    area = made.screen.areas[0]
+    area = opened.screen.areas[0]
     area.type = "TEXT_EDITOR"
     return area
 
@@ -66,9 +66,9 @@ def _split(context: bpy.types.Context, largest: bpy.types.Area) -> tuple[bpy.typ
             bpy.ops.screen.area_split(direction="VERTICAL", factor=SHARE)
         except RuntimeError:  # raised by an operator that cannot run
             return None, None
-    made = next((area for area in screen.areas if area not in before), None)
-    if made is None:
+    opened = next((area for area in screen.areas if area not in before), None)
+    if opened is None:
         return None, None
-    left, right = sorted((made, largest), key=lambda area: area.x)
+    left, right = sorted((opened, largest), key=lambda area: area.x)
     left.type = "TEXT_EDITOR"
     return left, right

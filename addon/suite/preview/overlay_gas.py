@@ -66,8 +66,8 @@ def _batch(study: Study, alpha: float) -> Any:
         inks = [colored(body, ink, alpha) for body, ink in zip(pair, (GAS, LIQUID), strict=False)]
         points = [body.triangles.reshape(-1, 3).astype(np.float32) for body in pair]
         shader = gpu.shader.from_builtin("FLAT_COLOR")
-        many = sum(map(len, points))
-        content = {"pos": np.concatenate(points), "color": np.concatenate(inks)} if many else None
+        count = sum(map(len, points))
+        content = {"pos": np.concatenate(points), "color": np.concatenate(inks)} if count else None
         batches[key] = (shader, batch_for_shader(shader, "TRIS", content)) if content else None
         while len(batches) > MAX_CACHED_BATCHES:
             del batches[next(iter(batches))]

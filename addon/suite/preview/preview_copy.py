@@ -117,20 +117,20 @@ def turned(context: bpy.types.Context, record: StudyRecord, o: bpy.types.Object,
 
     Returns whether its way up is another now.
     """
-    another = not as_it_stands(o, look)
-    if another:
+    is_turned = not as_it_stands(o, look)
+    if is_turned:
         look.up = way_up(o)
         look.study = orientation.studied(record, look.up)
     wires = piece(context.scene, WIRES)
     if wires is not None:
         scale = 1.0 / meters_per_unit(context.scene)
         on_part = (look.pose.contacts + look.pose.middle) @ look.pose.turn - look.middle
-        there = (np.array(o.matrix_world) @ np.column_stack([on_part * scale, np.ones(len(on_part))]).T)[:3].T
-        points = wire_segments(there - np.array(wires.matrix_world)[:3, 3], look.pose.ends * scale)
+        in_scene = (np.array(o.matrix_world) @ np.column_stack([on_part * scale, np.ones(len(on_part))]).T)[:3].T
+        points = wire_segments(in_scene - np.array(wires.matrix_world)[:3, 3], look.pose.ends * scale)
         mesh: Any = wires.data
         mesh.attributes["position"].data.foreach_set("vector", points.astype(np.float32).ravel())
         mesh.update()
-    return another
+    return is_turned
 
 
 def map_of(context: bpy.types.Context, look: Look) -> str:
@@ -169,12 +169,12 @@ def _outline(name: str, corners: NDArray[np.float64]) -> bpy.types.Mesh:
 
 
 def _add(context: bpy.types.Context, mesh: bpy.types.Mesh, number: int, kind: str, at: ArrayLike) -> bpy.types.Object:
-    made = bpy.data.objects.new(mesh.name, mesh)
-    made[MARK], made[KIND] = number + 1, kind
-    made.location = tuple(np.asarray(at).tolist())
-    made.hide_select, made.hide_render = kind != BODY, True
-    context.scene.collection.objects.link(made)
-    return made
+    o = bpy.data.objects.new(mesh.name, mesh)
+    o[MARK], o[KIND] = number + 1, kind
+    o.location = tuple(np.asarray(at).tolist())
+    o.hide_select, o.hide_render = kind != BODY, True
+    context.scene.collection.objects.link(o)
+    return o
 
 
 @bpy.app.handlers.persistent

@@ -131,12 +131,12 @@ def look_at_whole(space: bpy.types.SpaceView3D, surface: Surface, scale: float, 
 def keep_in_view(area: bpy.types.Area, record: StudyRecord) -> None:
     """Have a viewport that has become narrower look at the whole part, clear of sidebar and legend, once it is drawn:
     only then do its regions have their new sizes."""
-    there = area.as_pointer()
+    area_id = area.as_pointer()
 
     def frame() -> None:
         context = bpy.context
         places = (place for window in context.window_manager.windows for place in window.screen.areas)
-        viewport = next((place for place in places if place.as_pointer() == there and place.type == "VIEW_3D"), None)
+        viewport = next((place for place in places if place.as_pointer() == area_id and place.type == "VIEW_3D"), None)
         if viewport is None or session.find(context) is not record:
             return
         space = viewport.spaces.active

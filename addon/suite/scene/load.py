@@ -105,18 +105,18 @@ def _of_corners(path: Path, section: PartSection, corners: NDArray[np.float64]) 
         raise InputError(filled("{path}: the model has no faces; choose a file with a surface", path=path))
     _check_finite(path, corners)
     points = corners.reshape(-1, 3) * LENGTH[section.unit]
-    every = np.arange(len(points), dtype=np.int32).reshape(-1, 3)
+    triangles = np.arange(len(points), dtype=np.int32).reshape(-1, 3)
     # each face has its own three; what lies at exactly one place was one point
-    return Part.of(path.stem, *weld.compact(points, every, weld.exact(points)))
+    return Part.of(path.stem, *weld.compact(points, triangles, weld.exact(points)))
 
 
 def _from_obj(path: Path, section: PartSection) -> Part:
     points, corners, sizes = obj.read(path)
-    good = obj.sound(corners, sizes)
-    corners, starts = corners[np.repeat(good, sizes)], np.append(0, np.cumsum(sizes[good]))[:-1]
-    triangles = corners.reshape(-1, 3) if (sizes[good] == 3).all() else meshes.triangulated(points, corners, starts)
+    sound = obj.sound(corners, sizes)
+    corners, starts = corners[np.repeat(sound, sizes)], np.append(0, np.cumsum(sizes[sound]))[:-1]
+    triangles = corners.reshape(-1, 3) if (sizes[sound] == 3).all() else meshes.triangulated(points, corners, starts)
     part = _of_corners(path, section, points[triangles])
-    lost = len(sizes) - int(good.sum())
+    lost = len(sizes) - int(sound.sum())
     if not lost:
         return part
     return replace(part, skipped=(Skipped(Why.DEGENERATE, path.name, count=lost, total=len(sizes)),))

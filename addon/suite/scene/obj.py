@@ -63,6 +63,6 @@ def sound(corners: NDArray[np.int64], sizes: NDArray[np.int64]) -> NDArray[np.bo
     owner = np.repeat(np.arange(len(sizes)), sizes)
     order = np.lexsort((corners, owner))
     twice = (np.diff(corners[order]) == 0) & (np.diff(owner[order]) == 0)
-    good = sizes >= 3
-    good[owner[order[1:]][twice]] = False
-    return good
+    valid = sizes >= 3
+    valid[owner[order[1:]][twice]] = False
+    return valid

@@ -23,9 +23,9 @@ def difference(solid: Mesh, cutter: Mesh) -> Mesh:
     """
     middle = 0.5 * (solid[0].min(axis=0) + solid[0].max(axis=0))
     with _object("platewright solid", solid, middle) as part, _object("platewright cutter", cutter, middle) as tool:
-        made = part.modifiers.new("cut", "BOOLEAN")
-        made.operation, made.solver, made.object = "DIFFERENCE", "EXACT", tool
-        made.use_self = False
+        modifier = part.modifiers.new("cut", "BOOLEAN")
+        modifier.operation, modifier.solver, modifier.object = "DIFFERENCE", "EXACT", tool
+        modifier.use_self = False
         graph = bpy.context.evaluated_depsgraph_get()
         graph.update()
         evaluated = part.evaluated_get(graph)
@@ -43,12 +43,12 @@ def difference(solid: Mesh, cutter: Mesh) -> Mesh:
 def _object(name: str, mesh: Mesh, middle: NDArray[np.float64]) -> Iterator[bpy.types.Object]:
     """A mesh in millimeters as an object of the scene, for as long as it is needed."""
     data = meshes.new(name, (mesh[0] - middle) / MM, mesh[1])
-    made = bpy.data.objects.new(name, data)
-    bpy.context.scene.collection.objects.link(made)
+    o = bpy.data.objects.new(name, data)
+    bpy.context.scene.collection.objects.link(o)
     try:
-        yield made
+        yield o
     finally:
-        bpy.data.objects.remove(made)
+        bpy.data.objects.remove(o)
         bpy.data.meshes.remove(data)
 
 

@@ -79,46 +79,46 @@ class HostTracer:
         points, triangles = self._inside(self._surface.points), self._surface.triangles
         if len(triangles) < MIN_MESH_TRIANGLES:
             return BVHTree.FromPolygons(points.tolist(), triangles.tolist(), all_triangles=True)
-        made: list[Any] = []
+        blocks: list[Any] = []
         try:
-            scene = _tracked(made, bpy.data.scenes.new("platewright rays"))
-            mesh = _tracked(made, meshes.new("platewright target", points, triangles))
-            target = _tracked(made, bpy.data.objects.new("platewright target", mesh))
+            scene = _tracked(blocks, bpy.data.scenes.new("platewright rays"))
+            mesh = _tracked(blocks, meshes.new("platewright target", points, triangles))
+            target = _tracked(blocks, bpy.data.objects.new("platewright target", mesh))
             scene.collection.objects.link(target)
             layer = scene.view_layers[0]
             layer.update()
             return BVHTree.FromObject(target, layer.depsgraph)
         finally:
-            bpy.data.batch_remove(made)
+            bpy.data.batch_remove(blocks)
 
     def _distance(
         self, face: NDArray[np.int32], origins: NDArray[np.float64], directions: NDArray[np.float64]
     ) -> NDArray[np.float64]:
         """Along the unit direction to the plane of the face that was hit; inf where none was."""
-        hit = np.flatnonzero(face >= 0)
-        met, unit = face[hit], directions[hit] / np.linalg.norm(directions[hit], axis=1, keepdims=True)
+        rows = np.flatnonzero(face >= 0)
+        met, unit = face[rows], directions[rows] / np.linalg.norm(directions[rows], axis=1, keepdims=True)
         normal = self._surface.normal[met]
-        gap = self._surface.points[self._surface.triangles[met, 0]] - origins[hit]
+        gap = self._surface.points[self._surface.triangles[met, 0]] - origins[rows]
         rise = np.einsum("ij,ij->i", normal, gap)
         slope = np.einsum("ij,ij->i", normal, unit)
         distance = np.full(len(face), np.inf)
         # a ray within the plane of its face: use the corner's distance
         level = np.abs(slope) < 1e-12
         along = np.divide(rise, slope, out=np.einsum("ij,ij->i", gap, unit), where=~level)
-        distance[hit] = np.maximum(along, 0.0)
+        distance[rows] = np.maximum(along, 0.0)
         return distance
 
 
 @contextmanager
 def _scene(points: NDArray[np.float32], triangles: NDArray[np.int32], query: str) -> Iterator[Any]:
     """A temporary scene with the surface and a ray caster, removed when the block ends."""
-    made: list[Any] = []
+    blocks: list[Any] = []
     try:
-        scene = _tracked(made, bpy.data.scenes.new("platewright rays"))
-        target_mesh = _tracked(made, meshes.new("platewright target", points, triangles))
+        scene = _tracked(blocks, bpy.data.scenes.new("platewright rays"))
+        target_mesh = _tracked(blocks, meshes.new("platewright target", points, triangles))
         meshes.write(target_mesh, FACE, np.arange(len(triangles), dtype=np.int32))
-        target = _tracked(made, bpy.data.objects.new("platewright target", target_mesh))
-        tree = _tracked(made, _nodes(target, query))
+        target = _tracked(blocks, bpy.data.objects.new("platewright target", target_mesh))
+        tree = _tracked(blocks, _nodes(target, query))
         scene.collection.objects.link(target)
 
         def cast(origins: NDArray[np.float32], directions: NDArray[np.float64]) -> Any:
@@ -126,11 +126,11 @@ def _scene(points: NDArray[np.float32], triangles: NDArray[np.int32], query: str
 
         yield cast
     finally:
-        bpy.data.batch_remove(made)
+        bpy.data.batch_remove(blocks)
 
 
-def _tracked(made: list[Any], block: Any) -> Any:
-    made.append(block)
+def _tracked(blocks: list[Any], block: Any) -> Any:
+    blocks.append(block)
     return block
 
 
@@ -142,14 +142,14 @@ def _evaluate(
     query: str,
 ) -> Any:
     """One evaluation of the nodes on a cloud of points, one a ray."""
-    made: list[Any] = []
+    blocks: list[Any] = []
     try:
-        mesh = _tracked(made, bpy.data.meshes.new("platewright rays"))
+        mesh = _tracked(blocks, bpy.data.meshes.new("platewright rays"))
         mesh.vertices.add(len(origins))
         mesh.attributes["position"].data.foreach_set("vector", origins.ravel())
         direction = mesh.attributes.new(DIRECTION, "FLOAT_VECTOR", "POINT")
         direction.data.foreach_set("vector", directions.ravel())
-        rays = _tracked(made, bpy.data.objects.new("platewright rays", mesh))
+        rays = _tracked(blocks, bpy.data.objects.new("platewright rays", mesh))
         rays.modifiers.new("rays", "NODES").node_group = tree
         scene.collection.objects.link(rays)
         layer = scene.view_layers[0]
@@ -159,7 +159,7 @@ def _evaluate(
         answer.data.foreach_get("value", out)
         return out
     finally:
-        bpy.data.batch_remove(made)
+        bpy.data.batch_remove(blocks)
 
 
 def _nodes(target: bpy.types.Object, query: str) -> bpy.types.NodeTree:

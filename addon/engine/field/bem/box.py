@@ -72,7 +72,7 @@ class BoxImages:
         self._nodes = [_nodes(g, self._order(g, i)) for i, g in enumerate(groups)]
         self._values: list[list[Single]] = []
         self._slopes: list[list[Single]] = []
-        many = range(len(groups))
+        group_range = range(len(groups))
         for group, nodes in zip(groups, self._nodes, strict=True):
             x, n = centroid[group.rows], normal[group.rows]
             middle = group.bounds.mean(axis=0)
@@ -81,7 +81,9 @@ class BoxImages:
             self._slopes.append([(n[:, a] / group.half[a] * read[a][1]).astype(np.float32) for a in range(3)])
         # one matrix a target group, the nodes of all source groups side by side
         self._matrices = [
-            np.hstack([_matrix(*self._factors(to, self._nodes[j], explicit[j], self._nearest[i, j])) for j in many])
+            np.hstack(
+                [_matrix(*self._factors(to, self._nodes[j], explicit[j], self._nearest[i, j])) for j in group_range]
+            )
             for i, to in enumerate(self._nodes)
         ]
 

@@ -107,9 +107,9 @@ class Influence:
 
     def tied(self, twin: NDArray[np.intp]) -> Influence:
         """The same where a panel has the potential of another, (n,)."""
-        made = Influence(self._layers, self._images, self._ghosts, self.double, twin)
-        made._seen = self._seen  # a tie leaves a constant potential unchanged
-        return made
+        tied = Influence(self._layers, self._images, self._ghosts, self.double, twin)
+        tied._seen = self._seen  # a tie leaves a constant potential unchanged
+        return tied
 
     def _jump(self, phi: Array) -> Array:
         """(n,) what counts for the double layer of potentials (n,)."""

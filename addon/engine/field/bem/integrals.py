@@ -48,9 +48,9 @@ class Triangles:
         edge = np.sqrt(np.einsum("ijk,ijk->ij", along, along))
         cross = np.cross(along[:, 0], along[:, 1])
         twice = np.sqrt(np.einsum("ij,ij->i", cross, cross))
-        bad = np.flatnonzero(~(twice > 1e-13 * edge.max(axis=1) ** 2))
-        if len(bad):
-            raise ValueError(f"{len(bad)} panels have no area; the first is panel {bad[0]}")
+        degenerate = np.flatnonzero(~(twice > 1e-13 * edge.max(axis=1) ** 2))
+        if len(degenerate):
+            raise ValueError(f"{len(degenerate)} panels have no area; the first is panel {degenerate[0]}")
         normal = cross / twice[:, None]
         outward = np.cross(along, normal[:, None]) / edge[..., None]
         n = len(corners)

@@ -82,9 +82,9 @@ class LayerOperators:
         targets: int | None = None,
     ) -> Progress[LayerOperators]:
         """The same as the constructor, in steps."""
-        made = cls.__new__(cls)
-        yield from made._set_up(corners, accuracy, mirrors, double, targets)
-        return made
+        operators = cls.__new__(cls)
+        yield from operators._set_up(corners, accuracy, mirrors, double, targets)
+        return operators
 
     @staticmethod
     def memory_estimate(
@@ -104,8 +104,8 @@ class LayerOperators:
         entries = float((tree.own - tree.start)[lists.cell] @ width)
         setting = setting_for(accuracy)
         rank = basis(setting.order, setting.tolerance).rank
-        each = _PANEL + 4.0 * rank * (2 + double)
-        return int((1 + double) * (4.0 * entries + 8.0 * float(width.sum())) + each * len(corners))
+        panel_bytes = _PANEL + 4.0 * rank * (2 + double)
+        return int((1 + double) * (4.0 * entries + 8.0 * float(width.sum())) + panel_bytes * len(corners))
 
     def _set_up(
         self, corners: Array, accuracy: float, mirrors: Sequence[Plane], double: bool, targets: int | None

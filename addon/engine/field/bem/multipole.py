@@ -81,12 +81,12 @@ def basis(order: int, tolerance: float) -> Basis:
     grid = np.stack(np.meshgrid(nodes, nodes, nodes, indexing="ij"), axis=-1).reshape(-1, 3)
     # the weights of Chebyshev quadrature turn the Euclidean norm into one of functions on the cell
     weight = np.prod(1.0 - grid**2, axis=1) ** 0.25
-    first, which = np.unique(np.abs(OFFSETS), axis=0, return_inverse=True)
+    first, offset_class = np.unique(np.abs(OFFSETS), axis=0, return_inverse=True)
     apart = [0.5 * (grid[:, None, k] - grid[:, k]) - first[:, k, None, None] for k in range(3)]
     kernel = weight[:, None] * weight / (4 * np.pi * np.sqrt(apart[0] ** 2 + apart[1] ** 2 + apart[2] ** 2))
     images = [np.argmin(((grid * flip)[:, None] - grid) ** 2 @ np.ones(3), axis=1) for flip in 1 - 2 * _OCTANTS]
     gram = np.zeros((len(grid),) * 2)
-    for matrix, count in zip(kernel, np.bincount(which), strict=True):
+    for matrix, count in zip(kernel, np.bincount(offset_class), strict=True):
         gram += count * (matrix @ matrix.T)
     gram = np.mean([gram[np.ix_(image, image)] for image in images], axis=0)
     values, vectors = np.linalg.eigh(gram)
@@ -94,7 +94,7 @@ def basis(order: int, tolerance: float) -> Basis:
     project, lift = retained / weight[:, None], retained * weight[:, None]  # project.T @ lift = 1
     mirror = np.array([retained[image].T @ retained for image in images])
     octant = ((OFFSETS < 0) @ [1, 2, 4])[:, None, None]
-    translate = (retained.T @ kernel @ retained)[which.ravel()]
+    translate = (retained.T @ kernel @ retained)[offset_class.ravel()]
     for k in range(1, 8):
         of_octant = np.flatnonzero(octant.ravel() == k)
         translate[of_octant] = mirror[k] @ translate[of_octant] @ mirror[k]
@@ -155,10 +155,10 @@ class Passes:
         for octant, child, parent in self._up:
             moments[parent] += moments[child] @ shift[octant].T
         images = [moments[cell] @ mirror[flip].T for flip, cell in self._images]
-        everything = np.concatenate([moments, *images]) if images else moments
+        with_images = np.concatenate([moments, *images]) if images else moments
         local = np.zeros((len(self._scale), self._basis.rank), moments.dtype)
         for offset, target, row in self._across:
-            local[target] += everything.take(row, axis=0) @ translate[offset].T
+            local[target] += with_images.take(row, axis=0) @ translate[offset].T
         local *= self._scale
         for octant, child, parent in self._down:
             local[child] += local[parent] @ shift[octant]

@@ -55,14 +55,14 @@ class Neighbors:
         self._widths = np.add.reduceat(np.where(lists.code == 0, lists.stop - lists.start, 0), first)
         self.sizes = (tree.own - tree.start)[self.cells] * self._widths * (1 + self._double)
 
-    def integrate(self, which: Sequence[int], blocks: Sequence[Single]) -> list[Ints]:
+    def integrate(self, cell_rows: Sequence[int], blocks: Sequence[Single]) -> list[Ints]:
         """Fill the blocks (rows, columns or 2 columns) of some cells with S, then D. Returns their columns, panels.
 
         Safe to call from several threads at once.
         """
         columns: list[Ints] = []
         exact: list[_Exact] = []
-        for k, block in zip(which, blocks, strict=True):
+        for k, block in zip(cell_rows, blocks, strict=True):
             part = slice(self._cuts[k], self._cuts[k + 1])
             start, stop, code = (a[part] for a in (self._lists.start, self._lists.stop, self._lists.code))
             points = self._points[self.rows[k]]

@@ -32,8 +32,8 @@ class Sources:
     @classmethod
     def build(cls, corners: Array, basis: Basis, frame: Frame, double: bool) -> Progress[Sources]:
         """Sort and expand the panels."""
-        made = cls(corners, basis, frame, double)
-        panels, tree, r = made.panels, made.tree, basis.rank
+        sources = cls(corners, basis, frame, double)
+        panels, tree, r = sources.panels, sources.tree, basis.rank
         for start in range(0, len(corners), PANELS_PER_BATCH):
             if start % (10 * PANELS_PER_BATCH) == 0:
                 yield Step(start / len(corners), "Expanding the panels")
@@ -43,7 +43,7 @@ class Sources:
                 polynomials(basis.order, tree.inside(frame.place(points[part]), part)) for points in panels.three
             )
             read = (values * weight) @ basis.read[:, : r * (4 if double else 1)]
-            made.coefficients[0, part] = read[:, :r]
+            sources.coefficients[0, part] = read[:, :r]
             if double:
                 turned = panels.normal[part] @ frame.axes.T * (2.0 / frame.width)
                 turned *= np.exp2(tree.level[tree.cell[part]])[:, None]
@@ -51,9 +51,9 @@ class Sources:
                     "nkr,nk->nr",
                     read[:, r:].reshape(-1, 3, r),
                     turned.astype(np.float32),
-                    out=made.coefficients[1, part],
+                    out=sources.coefficients[1, part],
                 )
-        return made
+        return sources
 
     def gather(self, charge: Array | None, dipole: Array | None, kind: DTypeLike = np.float32) -> tuple[Real, Real]:
         """Densities in tree order, charges and then dipoles (n or 2 n,), and what each cell keeps (cells, r)."""

@@ -195,10 +195,10 @@ def near(targets: Tree, sources: Tree, frame: Frame, wanted: NDArray[np.bool_] |
         cell = keeps[targets.level[keeps] >= level]
         up = (targets.level[cell] - level)[:, None]
         at = (targets.at[cell] >> up)[:, None] + NEIGHBORS
-        which, step, source, code = _images(frame, sources, level, at)
-        last = np.where(targets.level[cell[which]] == level, sources.stop[source], sources.own[source])
+        target_row, step, source, code = _images(frame, sources, level, at)
+        last = np.where(targets.level[cell[target_row]] == level, sources.stop[source], sources.own[source])
         filled = last > sources.start[source]
-        rows.append([column[filled] for column in (cell[which], sources.start[source], last, code)])
+        rows.append([column[filled] for column in (cell[target_row], sources.start[source], last, code)])
     cell, start, stop, code = (np.concatenate(part) for part in zip(*rows, strict=True))
     order = np.lexsort((start, code, cell))
     return Near(cell[order], start[order], stop[order], code[order])
@@ -231,8 +231,8 @@ def far(targets: Tree, sources: Tree, frame: Frame, wanted: NDArray[np.bool_] | 
             cell = part.start + np.flatnonzero(np.all((targets.at[part] & 1) == parity, axis=1) & selected)
             usable = np.flatnonzero(np.all(np.abs((OFFSETS + parity) >> 1) <= 1, axis=1))
             at = targets.at[cell][:, None] + OFFSETS[usable]
-            which, step, source, code = _images(frame, sources, level, at)
-            rows.append([usable[step], cell[which], source, code])
+            target_row, step, source, code = _images(frame, sources, level, at)
+            rows.append([usable[step], cell[target_row], source, code])
     if not rows:
         return Far(*(np.empty(0, np.int64) for _ in range(4)))
     offset, target, source, code = (np.concatenate(part) for part in zip(*rows, strict=True))
