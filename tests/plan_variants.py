@@ -220,7 +220,7 @@ def _printed() -> dict[str, Any]:
     frame = {"made": made, "rods": 80 * MM, "rod": 6 * MM}
     return {
         "rack_holder": SimpleNamespace(**frame),
-        "anode_holder": SimpleNamespace(made=made, plates=("left", "right")),
+        "anode_holder": SimpleNamespace(printed=made, plates=("left", "right")),
         "shield": SimpleNamespace(**frame, places=(15 * MM, 20 * MM)),
         "thief": SimpleNamespace(**frame, wire=1 * MM, length=0.3, share=0.1, times=1 / 0.9),
     }

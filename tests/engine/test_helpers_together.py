@@ -83,7 +83,7 @@ def test_a_hanger_stands_among_shields_former_and_anode_holders(whole):
 
 def test_the_former_beside_a_hanger_still_prints_flat(whole):
     """Its fingers stand on the plate: nothing looks down but what lies on the bed."""
-    made = whole.results.thief.made
+    made = whole.results.thief.printed
     mesh = trimesh.Trimesh(made.points / MM, made.triangles, process=False)
     assert mesh.is_watertight and mesh.is_winding_consistent and mesh.body_count == 1
     down = mesh.face_normals @ made.flat < -np.sin(np.radians(45.5))

@@ -135,7 +135,7 @@ def test_wires_hang_straight_over_their_copies_in_grooves_of_the_rack(rack):
     assert found.rows == 2 and found.copies == 6 and len(found.wires) == len(wanted)
     np.testing.assert_allclose(np.sort(found.wires[:, 0]), np.sort(wanted[:, 0]), atol=0.01 * MM)
     assert np.ptp(np.append(found.wires[:, 1], wanted[:, 1])) < 5 * MM
-    mesh = solid(found.made)
+    mesh = solid(found.printed)
     beside = np.repeat(found.wires / MM, 2, axis=0)
     beside[::2, 0] += 1.6  # a groove is 1.2 wide: beside it there is plastic, in it none
     beside[1::2, 2] -= 2
@@ -148,7 +148,7 @@ def test_a_plate_stands_on_its_feet_and_between_its_strips(plate, bowl):
     """The plate, as thick as it was said to be, meets no strip, and its lower edge is 0.2 mm over the foot."""
     for study in (plate, bowl):
         found: AnodeHolders = study.results.anode_holder
-        mesh = solid(found.made)
+        mesh = solid(found.printed)
         bodies = [b for b in arrange(study.surface, study.in_tank, {}).bodies if b.role == Role.ANODE]
         assert [2] * len(bodies) == list(found.strips)
         for body in bodies:
@@ -282,7 +282,7 @@ def test_two_that_get_in_each_other_s_way_are_named_in_one_line(unsolved, rack):
 
 def test_the_stems_of_a_shield_give_way_as_two_bars_do(unsolved):
     """A fifth of a frame's weight at its lower end: F l3 / 3EI, I of two bars of 8 x 4 mm (PLA: 3.5 GPa, 1.24 g/mL)."""
-    made = unsolved.results.shield.made
+    made = unsolved.results.shield.printed
     mass = solid(made).volume / made.bodies * 1e-9 * 1240
     length = unsolved.job.tank.size[2] - unsolved.job.hanger.rod - 2 * MM - made.points[:, 2].min()
     inertia = 2 * 8e-3 * 4e-3**3 / 12

@@ -81,7 +81,7 @@ def test_the_button_adds_an_object_that_stands_in_the_tank_and_leaves_the_part(a
     bpy.context.view_layer.update()
     points = np.array([made.matrix_world @ vertex.co for vertex in made.data.vertices])
     np.testing.assert_allclose(
-        np.sort(np.ptp(points, axis=0)), np.sort(np.ptp(one.made.points, axis=0)) / MM, atol=1e-3
+        np.sort(np.ptp(points, axis=0)), np.sort(np.ptp(one.printed.points, axis=0)) / MM, atol=1e-3
     )
     settings.of(bpy.context.scene).bath.temperature = 48.0
     with pytest.raises(RuntimeError, match="softens"):

@@ -43,10 +43,11 @@ MAX_TILT = 0.1  # of a plate's normal from level
 
 @dataclass(frozen=True, eq=False)
 class AnodeHolders:
-    """made : all strips; plates : names of the anodes; strips : of each plate; plate, rim : m, thickness of the plates
-    and of the tank's wall that they are made for; places : (k, 3) m, tank, where a strip meets the wall, on the rim"""
+    """printed : all strips; plates : names of the anodes; strips : of each plate; plate, rim : m, thickness of the
+    plates and of the tank's wall that they are made for; places : (k, 3) m, tank, where a strip meets the wall, on
+    the rim"""
 
-    made: Printed
+    printed: Printed
     plates: tuple[str, ...]
     strips: tuple[int, ...]
     plate: float

@@ -142,9 +142,9 @@ class Rods:
 
 @dataclass(frozen=True, eq=False)
 class OnRods:
-    """A helper that hangs on two rods. made : its mesh; on : the rods"""
+    """A helper that hangs on two rods. printed : its mesh; on : the rods"""
 
-    made: Printed
+    printed: Printed
     on: Rods
 
     @property

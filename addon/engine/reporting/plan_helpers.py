@@ -129,7 +129,7 @@ def costs(name: str, results: Results) -> list[str]:
     helper, shade = getattr(results, name), getattr(results, BY_ANALYSIS[name].effect)
     lines: list[str] = []
     if name != "plugs" and (results.gas is not None or results.gas_hung is not None):
-        gas_ml = (helper if BY_ANALYSIS[name].on_part or name == "hanger" else helper.made).gas / ML
+        gas_ml = (helper if BY_ANALYSIS[name].on_part or name == "hanger" else helper.printed).gas / ML
         if gas_ml >= MIN_GAS_ML:
             lines.append(filled("Gas that it and the part keep together: {gas} mL", gas=figure(gas_ml, 2)))
         else:

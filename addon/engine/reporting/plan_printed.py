@@ -38,13 +38,13 @@ def printing(results: Results) -> list[str]:
     rack, anodes, shield, thief = _helpers_on_rods(results)
     lines: list[str] = []
     if rack is not None:
-        lines.append(Printing.RACK.say(plastic=rack.made.plastic))
+        lines.append(Printing.RACK.say(plastic=rack.printed.plastic))
     if anodes is not None:
-        lines.append(Printing.ANODE_HOLDER.say(count=anodes.made.bodies, plastic=anodes.made.plastic))
+        lines.append(Printing.ANODE_HOLDER.say(count=anodes.printed.bodies, plastic=anodes.printed.plastic))
     if shield is not None:
-        lines.append(Printing.SHIELD.say(count=shield.made.bodies, plastic=shield.made.plastic))
+        lines.append(Printing.SHIELD.say(count=shield.printed.bodies, plastic=shield.printed.plastic))
     if thief is not None:
-        lines.append(Printing.THIEF.say(plastic=thief.made.plastic))
+        lines.append(Printing.THIEF.say(plastic=thief.printed.plastic))
     return lines
 
 
@@ -63,7 +63,7 @@ def before(results: Results) -> list[str]:
         lines.append(Standing.THIEF.say(wire=mm(thief.wire), length=mm(thief.length, 0)))
         lines.append(sentence(_taken(thief)))
     helpers = (("rack", rack), ("anode holders", anodes), ("shields", shield), ("thief", thief))
-    lifted = [name for name, helper in helpers if helper is not None and helper.made.floats]
+    lifted = [name for name, helper in helpers if helper is not None and helper.printed.floats]
     if lifted:
         lines.append(Standing.TIED.say(what=words.listed(lifted)))
     return lines
@@ -76,8 +76,8 @@ def entering(results: Results) -> list[str]:
 
 def summary(helper: RackMade | AnodeHolders | ShieldMade | ThiefMade) -> list[str]:
     """One helper in a few lines, for the panel."""
-    lines = [*_SUMMARIES[type(helper)](helper), _weight(helper.made)]
-    return [*lines, filled("The bath lifts it: tie it down")] if helper.made.floats else lines
+    lines = [*_SUMMARIES[type(helper)](helper), _weight(helper.printed)]
+    return [*lines, filled("The bath lifts it: tie it down")] if helper.printed.floats else lines
 
 
 def _rack(rack: RackMade) -> list[str]:
@@ -108,7 +108,7 @@ def _shield(shield: ShieldMade) -> list[str]:
         filled(
             "{count} frames {off} mm off the part, window {wide} x {tall} mm, on two rods {apart} mm from the tank's"
             " middle",
-            count=shield.made.bodies,
+            count=shield.printed.bodies,
             off=mm(min(shield.places), 0),
             wide=mm(wide, 0),
             tall=mm(tall, 0),

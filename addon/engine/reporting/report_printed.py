@@ -55,7 +55,7 @@ def _solid(kind: str, helper: Printed) -> Table:
 
 
 def _rack(rack: RackMade) -> Table:
-    return _solid("rack", rack.made) | {
+    return _solid("rack", rack.printed) | {
         "rod_mm": rack.rod / MM,
         "rods_mm": rack.rods / MM,
         "copies": rack.copies,
@@ -67,7 +67,7 @@ def _rack(rack: RackMade) -> Table:
 
 
 def _anodes(holders: AnodeHolders) -> Table:
-    return _solid("anode-holder", holders.made) | {
+    return _solid("anode-holder", holders.printed) | {
         "anodes": list(holders.plates),
         "strips": list(holders.strips),
         "anode_mm": holders.plate / MM,
@@ -77,7 +77,7 @@ def _anodes(holders: AnodeHolders) -> Table:
 
 
 def _shield(shield: ShieldMade) -> Table:
-    return _solid("shield", shield.made) | {
+    return _solid("shield", shield.printed) | {
         "rod_mm": shield.rod / MM,
         "rods_mm": shield.rods / MM,
         "off_mm": [off / MM for off in shield.places],
@@ -88,7 +88,7 @@ def _shield(shield: ShieldMade) -> Table:
 
 
 def _thief(thief: ThiefMade, shade: Shade | None) -> Table:
-    return _solid("thief", thief.made) | {
+    return _solid("thief", thief.printed) | {
         "rod_mm": thief.rod / MM,
         "rods_mm": thief.rods / MM,
         "wire_mm": thief.wire / MM,

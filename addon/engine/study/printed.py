@@ -120,7 +120,7 @@ def rack_made(study: Study, tracer: Tracer) -> Progress[rack.RackMade]:
     diameter = coated.wire.diameter if coated else USUAL_WIRE
     held = stand.rods(study, stand.hung(study))
     holder = rack.run(study.surface, tracer, stand.job, stand.own.poses, hanging, held, (points, diameter))
-    return replace(holder, made=(yield from _dried(study, holder.made, stand.own.poses[-1])))
+    return replace(holder, printed=(yield from _dried(study, holder.printed, stand.own.poses[-1])))
 
 
 def anode_holder_made(study: Study, tracer: Tracer) -> Progress[anode_holder.AnodeHolders]:
@@ -130,7 +130,7 @@ def anode_holder_made(study: Study, tracer: Tracer) -> Progress[anode_holder.Ano
     assert stand.own.inside is not None
     vessel = stand.rim, stand.own.inside, stand.walls
     holders = anode_holder.run(tracer, stand.job, stand.own.poses, stand.anodes(study), vessel, wires(study))
-    return replace(holders, made=(yield from _dried(study, holders.made)))
+    return replace(holders, printed=(yield from _dried(study, holders.printed)))
 
 
 def shield_made(study: Study, tracer: Tracer) -> Progress[shield.ShieldMade]:
@@ -138,7 +138,7 @@ def shield_made(study: Study, tracer: Tracer) -> Progress[shield.ShieldMade]:
     check_plastic(study.job, "shield")
     site = _Stand.of(study, "shield").site(study, tracer)
     hung_shield = yield from subrange(0.0, 0.95, shield.run(site))
-    return replace(hung_shield, made=(yield from subrange(0.95, 1.0, _dried(study, hung_shield.made))))
+    return replace(hung_shield, printed=(yield from subrange(0.95, 1.0, _dried(study, hung_shield.printed))))
 
 
 def thief_made(study: Study, tracer: Tracer) -> Progress[thief.ThiefMade]:
@@ -146,7 +146,7 @@ def thief_made(study: Study, tracer: Tracer) -> Progress[thief.ThiefMade]:
     check_plastic(study.job, "thief")
     site = _Stand.of(study, "thief").site(study, tracer)
     hung_thief = yield from subrange(0.0, 0.95, thief.run(site))
-    return replace(hung_thief, made=(yield from subrange(0.95, 1.0, _dried(study, hung_thief.made))))
+    return replace(hung_thief, printed=(yield from subrange(0.95, 1.0, _dried(study, hung_thief.printed))))
 
 
 def _dried(study: Study, helper: Printed, pose: Pose | None = None) -> Progress[Printed]:
@@ -184,7 +184,7 @@ def _shade(
     job = job_of(study)
     lost = yield from subrange(0.0, 0.05, losses(study))
     known = alone if job.rack == study.in_tank.rack else None
-    run = shade.of_printed(study.surface, job, helper.made, study.bodies, lost, known, thief)
+    run = shade.of_printed(study.surface, job, helper.printed, study.bodies, lost, known, thief)
     return (yield from subrange(0.05, 1.0, run))
 
 

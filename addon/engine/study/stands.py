@@ -36,7 +36,7 @@ def arranged(study: Study) -> Arrangement:
 
 def printed_in(results: Results) -> dict[str, Printed]:
     """The helpers that stand in the tank, by option name."""
-    return {kind.option: getattr(results, kind.analysis).made for kind in made(results) if kind.option in STANDING}
+    return {kind.option: getattr(results, kind.analysis).printed for kind in made(results) if kind.option in STANDING}
 
 
 def solids(study: Study, own: Arrangement) -> Iterator[tuple[str, Solid]]:

@@ -5,6 +5,8 @@ The attributes carry the extension's name; nothing else of a mesh is changed.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import bpy
 import numpy as np
 from numpy.typing import NDArray
@@ -25,13 +27,14 @@ def paint(study: Study, o: bpy.types.Object, map_name: str = "") -> Drawing | No
     map_name : the map to color by; "" takes the first that there is. None where the study holds no map at all
     """
     drawings = {name: maps.draw(name, study) for name in maps.available(study)}
-    rows = np.arange(len(study.part.triangles), dtype=np.int32)
+    polygons = np.arange(len(study.part.triangles), dtype=np.int32)
+    target = _Target(_mesh(o), polygons, np.ones(len(polygons)), slice(None))
     for drawing in drawings.values():
-        _write(_mesh(o), drawing, rows, np.ones(len(rows)))
+        target.write(drawing)
     if not drawings:
         return None
     shown = drawings[map_name or next(iter(drawings))]
-    _color(_mesh(o), shown, rows, np.ones(len(rows)))
+    target.color(shown)
     return shown
 
 
@@ -45,8 +48,9 @@ def store(context: bpy.types.Context, capture: Capture, study: Study) -> int:
         if o is None or not _can_carry(o, piece, capture):
             continue
         rows = slice(piece.start, piece.stop)
+        target = _Target(_mesh(o), piece.polygons, weight[rows], rows)
         for drawing in drawings:
-            _write(_mesh(o), drawing, piece.polygons, weight[rows], rows)
+            target.write(drawing)
         count += 1
     return count
 
@@ -74,33 +78,41 @@ def _mesh(o: bpy.types.Object) -> bpy.types.Mesh:
     return o.data
 
 
-def _write(
-    mesh: bpy.types.Mesh,
-    drawing: Drawing,
-    polygons: NDArray[np.int32],
-    weight: NDArray[np.float64],
-    rows: slice = slice(None),
-) -> None:
-    """The values of a map as an attribute, a mean over each polygon's triangles."""
-    values = _means(drawing.values[rows], polygons, weight, len(mesh.polygons))
-    meshes.write(mesh, PREFIX + drawing.map.name, values.astype(np.float32))
+@dataclass(frozen=True)
+class _Target:
+    """A mesh, and how a run of the part's triangles lies on it.
 
+    polygons : (n,) the polygon of each triangle; weight : (n,) m2; rows : of the part's triangles
+    """
 
-def _color(
-    mesh: bpy.types.Mesh,
-    drawing: Drawing,
-    polygons: NDArray[np.int32],
-    weight: NDArray[np.float64],
-    rows: slice = slice(None),
-) -> None:
-    """The colors of a map as the mesh's active color attribute, one color a polygon."""
-    rgba = np.ones((len(mesh.polygons), 4), dtype=np.float32)
-    rgba[:, :3] = drawing.colored(_means(drawing.values[rows], polygons, weight, len(rgba)))
-    attributes = mesh.color_attributes
-    attribute = attributes.get(COLOR) or attributes.new(COLOR, "FLOAT_COLOR", "CORNER")
-    attribute.data.foreach_set("color", np.repeat(rgba, _corners(mesh), axis=0).ravel())
-    attributes.active_color_name = COLOR
-    mesh.update()
+    mesh: bpy.types.Mesh
+    polygons: NDArray[np.int32]
+    weight: NDArray[np.float64]
+    rows: slice
+
+    def write(self, drawing: Drawing) -> None:
+        """The values of a map as an attribute, a mean over each polygon's triangles."""
+        meshes.write(self.mesh, PREFIX + drawing.map.name, self._means(drawing).astype(np.float32))
+
+    def color(self, drawing: Drawing) -> None:
+        """The colors of a map as the mesh's active color attribute, one color per polygon."""
+        rgba = np.ones((len(self.mesh.polygons), 4), dtype=np.float32)
+        rgba[:, :3] = drawing.colored(self._means(drawing))
+        attributes = self.mesh.color_attributes
+        attribute = attributes.get(COLOR) or attributes.new(COLOR, "FLOAT_COLOR", "CORNER")
+        attribute.data.foreach_set("color", np.repeat(rgba, _corners(self.mesh), axis=0).ravel())
+        attributes.active_color_name = COLOR
+        self.mesh.update()
+
+    def _means(self, drawing: Drawing) -> NDArray[np.float64]:
+        """The mean of each polygon's triangles by weight; nan where none has a number."""
+        values, count = drawing.values[self.rows], len(self.mesh.polygons)
+        if len(values) == count:
+            return values  # all of them are triangles
+        weight = np.where(np.isnan(values), 0.0, np.maximum(self.weight, 1e-30))
+        total = np.bincount(self.polygons, weight, minlength=count)
+        filled = np.bincount(self.polygons, weight * np.nan_to_num(values), minlength=count)
+        return np.divide(filled, total, out=np.full(count, np.nan), where=total > 0)
 
 
 def _corners(mesh: bpy.types.Mesh) -> int | NDArray[np.int32]:
@@ -110,15 +122,3 @@ def _corners(mesh: bpy.types.Mesh) -> int | NDArray[np.int32]:
     corners = np.empty(len(mesh.polygons), dtype=np.int32)
     mesh.polygons.foreach_get("loop_total", corners)
     return corners
-
-
-def _means(
-    values: NDArray[np.float64], polygons: NDArray[np.int32], weight: NDArray[np.float64], count: int
-) -> NDArray[np.float64]:
-    """(count,) the mean of each polygon's triangles by weight; nan where none has a number."""
-    if len(values) == count:
-        return values  # all of them are triangles
-    weight = np.where(np.isnan(values), 0.0, np.maximum(weight, 1e-30))
-    total = np.bincount(polygons, weight, minlength=count)
-    filled = np.bincount(polygons, weight * np.nan_to_num(values), minlength=count)
-    return np.divide(filled, total, out=np.full(count, np.nan), where=total > 0)

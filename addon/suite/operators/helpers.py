@@ -119,7 +119,7 @@ class _Standing(_Making):
 
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
         helper = getattr(study.results, self.analysis)
-        return helper.made.on_part, self.noun, plan_printed.summary(helper)
+        return helper.printed.on_part, self.noun, plan_printed.summary(helper)
 
 
 class PLATEWRIGHT_OT_make_rack_holder(_Standing, bpy.types.Operator):
