@@ -13,7 +13,7 @@ from ..engine.settings import job_file
 from . import outputs
 from .console import Gauge, say, tell
 
-MANY = (
+BATCH_HELP = (
     "With several jobs, write {name} in each file name: it becomes the name of the job. Or name a folder that is there,"
     " as --report FOLDER: the file in it is called after job and option."
 )

@@ -37,7 +37,7 @@ from ..engine.study.kinds import KINDS
 from ..engine.units import DM2, LENGTH
 from ..engine.verdict import compare, reports
 from . import outputs, study_files, versions
-from .batch import MANY, Task, each, each_job
+from .batch import BATCH_HELP, Task, each, each_job
 from .console import NAME, Gauge, printed, say, tell
 from .job_study import check_helpers, studied, with_helpers
 from .scene import load, vented
@@ -109,7 +109,7 @@ def _parser() -> argparse.ArgumentParser:
     whole = commands.add_parser(
         "plan",
         help="the whole study of a job file (.toml) or of a model file with defaults",
-        epilog=MANY,
+        epilog=BATCH_HELP,
     )
     whole.add_argument("jobs", nargs="+", metavar="JOB", help=JOB)
     for option, meaning in OPTIONS.items():
@@ -121,7 +121,7 @@ def _parser() -> argparse.ArgumentParser:
     even = commands.add_parser(
         "compare",
         help="what would even the deposit out: other densities, anodes and turns, best first",
-        epilog=MANY,
+        epilog=BATCH_HELP,
     )
     even.add_argument("jobs", nargs="+", metavar="JOB", help=JOB)
     for option in ("report", "plan"):

@@ -10,7 +10,7 @@ from ..engine.reporting import plan_text
 from ..engine.reporting.filled import filled
 from ..engine.units import ML
 
-MIN_TOLD_ML = 0.01  # smaller volumes are shown as this
+MIN_SHOWN_ML = 0.01  # smaller volumes are shown as this
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 # What stands behind a number as its unit; a space before it is none at which a line ends
@@ -88,8 +88,8 @@ def figure(value: float, unit: str = "", *, digits: int = 2) -> str:
 def milliliters(volume: float) -> str:
     """m3 in mL: "13 mL", "under 0.01 mL"."""
     return (
-        filled("under {volume} mL", volume=f"{MIN_TOLD_ML:g}")
-        if 0 < volume < MIN_TOLD_ML * ML
+        filled("under {volume} mL", volume=f"{MIN_SHOWN_ML:g}")
+        if 0 < volume < MIN_SHOWN_ML * ML
         else figure(volume / ML, "mL")
     )
 

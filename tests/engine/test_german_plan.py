@@ -42,7 +42,7 @@ def _settings() -> Iterator[str]:
     for section in plan_assumed.LISTED:
         yield f"{section} (section)"
         for spec in specs(type(getattr(job, section))).values():
-            if spec.key not in plan_assumed.UNSAID:
+            if spec.key not in plan_assumed.NEVER_ASSUMED:
                 yield spec.label
                 yield from spec.choices if section != "target" else ()
 

@@ -206,8 +206,8 @@ def test_a_mask_in_speckles_is_told_in_a_few_lines():
     masked[rim[::2]] = True
     made = found(run_to_end(inspect(models.part(models.moved((points, triangles), scale=MM), masked=masked))))
     lines = plan_masks.by_hand(made)
-    assert len(made.by_hand) > 10 and len(lines) == plan_masks.MAX_TOLD_BY_HAND + 1
-    assert str(len(made.by_hand) - plan_masks.MAX_TOLD_BY_HAND) in lines[-1]
+    assert len(made.by_hand) > 10 and len(lines) == plan_masks.MAX_LISTED_BY_HAND + 1
+    assert str(len(made.by_hand) - plan_masks.MAX_LISTED_BY_HAND) in lines[-1]
 
 
 def test_nothing_masked_an_open_mesh_and_a_soft_plastic_are_one_line():

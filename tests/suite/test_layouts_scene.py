@@ -103,7 +103,9 @@ def test_the_next_layout_replaces_the_last_and_hides_the_user_s_own(part):
     assert [o.hide_get() for o in before] == [True, True]
     bpy.ops.platewright.take_layout(number=number(LayoutKind.TWO_SIDES))
     assert [o.name for o in roles.every(bpy.context.scene, roles.ANODE)] == ["Plate 1", "Plate 2"]
-    assert not [o for o in bpy.data.objects if o.get(operators_layouts.TRIED) and o.name not in ("Plate 1", "Plate 2")]
+    assert not [
+        o for o in bpy.data.objects if o.get(operators_layouts.LAYOUT_MARK) and o.name not in ("Plate 1", "Plate 2")
+    ]
 
 
 def test_density_and_turn_are_set(part):

@@ -160,7 +160,7 @@ class _Upkeep:
     )
 
 
-_KEPT = (
+_UNCHANGED = (
     *("temperature_window", "anode_to_cathode", "brightener", "agitation", "additive", "additive_name", "wetter"),
     *(
         "wetter_name",
@@ -186,7 +186,7 @@ def recipe(bath: Bath) -> Recipe:
     composition = cells.get("composition", {})
     if not isinstance(composition, Mapping):
         raise InputError(filled("{path}.composition: expected a table of ingredients in g/L", path=where))
-    unchanged = {name: getattr(upkeep, name) for name in _KEPT}
+    unchanged = {name: getattr(upkeep, name) for name in _UNCHANGED}
     return Recipe(
         bath=bath.name,
         ingredients=tuple(_ingredient(n, cell, f"{where}.composition.{n}") for n, cell in composition.items()),

@@ -35,7 +35,7 @@ MIN_REACHABLE_OPENNESS = 0.15  # a face that sees less of the bath than this can
 MAX_HOLLOW_OPENNESS = 0.5  # a face that sees less than this lies in a hollow, where a mark is not seen
 MAX_UNDERSIDE_COS = -0.5  # a normal that points down further than this is on the underside
 MIN_SPACING_OVER_SIZE = 0.12  # of the part's size: suggestions are no nearer to each other
-MAX_LEAST_LOSS_RATIO = 1.02  # times the least loss, up to which a place counts as best
+MAX_LOSS_OVER_LEAST = 1.02  # times the least loss, up to which a place counts as best
 VISIBLE_MARK_COST_FACTOR = 1.5  # a visible mark counts as 50 % more loss
 MAX_SUGGESTIONS_PER_PIECE = 8  # suggestions on one piece of coat
 MAX_WIRED_PIECES = 8  # of a coat; further pieces are joined in the model, not wired (common practice, no source)
@@ -272,7 +272,7 @@ def _reasons(
     reasons = [Reason(seen)]
     if metal:
         reasons.append(Reason(ReasonCode.PART_CONDUCTS))
-    elif drop <= MAX_LEAST_LOSS_RATIO * least:
+    elif drop <= MAX_LOSS_OVER_LEAST * least:
         reasons.append(Reason(ReasonCode.LEAST_LOSS, {Quantity.VOLTAGE: drop}))
     else:
         reasons.append(Reason(ReasonCode.MORE_LOSS, {Quantity.VOLTAGE: drop, Quantity.LIMIT_VOLTAGE: least}))

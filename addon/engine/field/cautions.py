@@ -23,8 +23,8 @@ from .result import Field, Flag
 from .solved import Solved
 
 NEGLIGIBLE_AREA_SHARE = 0.005  # of the plated area; a smaller share gives no finding
+MIN_REPORTED_AREA_SHARE = 0.005  # of the area: smaller flaws of a mesh change no figure of the field (a round number)
 # of the visible area: few parts have no recess below the bath's range (a round figure, common practice, no source)
-MIN_TOLD_AREA_SHARE = 0.005  # of the area, below which flaws of a mesh change no figure of the field: a round number
 MAX_IGNORED_DULL_SHARE = 0.25
 DULL_DENSITY_MARGIN = 1.05  # times the density that is needed: the more current flows, the less evenly it spreads
 MAX_IGNORED_CROWDED_SHARE = 0.1  # of the current, at densities that make no metal; a smaller share gives no finding
@@ -200,12 +200,12 @@ def model(surface: Surface, panels: Panels, cell: Cell) -> list[Finding]:
     if hidden.any():
         hidden[hidden] = inside(surface, panels.part.cover.home[hidden])
     share = float(area[rows][hidden].sum()) / float(surface.plated_area.sum())
-    if share >= MIN_TOLD_AREA_SHARE:
+    if share >= MIN_REPORTED_AREA_SHARE:
         mend = Remedy(RemedyCode.MEND_MESH)
         findings.append(Finding(Code.INSIDE_SHELL, Severity.COSTS, {Quantity.SHARE: share}, remedy=mend))
     part = cell.rows(Role.PART)
     share = float(area[part & ~cell.influence.double].sum()) / float(area[part].sum())
-    if share >= MIN_TOLD_AREA_SHARE:
+    if share >= MIN_REPORTED_AREA_SHARE:
         figures = {Quantity.SHARE: share}
         findings.append(Finding(Code.OPEN_SHEET, Severity.COSTS, figures, remedy=Remedy(RemedyCode.MEND_MESH)))
     return findings

@@ -12,7 +12,7 @@ from .problem import Cell, Ending, NotSolvedError, State
 
 MAX_RESIDUAL = 1e-3  # residual over the spread of potential: above it densities are off by 100 %
 MAX_VOLTAGE_V = 1000.0  # V, more than any bench supply gives
-MAX_TAKEN_SHARE = 0.05  # of the current of an anode that some of its panels may take, as their error has it
+MAX_RECEIVED_SHARE = 0.05  # of the current of an anode that some of its panels may take, as their error has it
 MIN_CROWDED_OVER_LIMITING = 3.0  # times the limiting density: above it current makes gas and powder
 MAX_CROWDED_SHARE = 0.5  # of the current: above it the density is that of a spot at the wire
 
@@ -103,7 +103,7 @@ def _check_anode(name: str, area: np.ndarray, out: np.ndarray) -> None:
             )
         )
     received = -float(area @ np.minimum(out, 0.0)) / total
-    if received > MAX_TAKEN_SHARE:
+    if received > MAX_RECEIVED_SHARE:
         where = 100 * float(area[out < 0.0].sum()) / whole
         raise NotSolvedError(
             filled(

@@ -27,7 +27,7 @@ MAX_GROWTH, MAX_RIDGE_STEPS = (
     10.0,
     4,
 )  # growth of the residual allowed in a step, and steps in a row without a new minimum
-FORCING_FIRST, FORCING_LEAST, FORCING_MOST = 0.02, 1e-3, 0.05  # of GMRES, relative
+FORCING_FIRST, MIN_FORCING, MAX_FORCING = 0.02, 1e-3, 0.05  # of GMRES, relative
 
 
 def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: float = TOLERANCE) -> Progress[State]:
@@ -93,7 +93,7 @@ def _forcing(before: float, linear: float, after: float) -> float:
     with the square of the residual (S. C. Eisenstat and H. F. Walker, SIAM J. Sci. Comput. 17 (1996) 16; from memory).
     """
     curvature = float(np.sqrt(max(after**2 - (linear * before) ** 2, 0.0))) / before
-    return float(np.clip(0.5 * curvature * min(after / before, 1.0), FORCING_LEAST, FORCING_MOST))
+    return float(np.clip(0.5 * curvature * min(after / before, 1.0), MIN_FORCING, MAX_FORCING))
 
 
 class _Iterate(NamedTuple):

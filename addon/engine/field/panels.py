@@ -37,7 +37,7 @@ MAX_BURIED_LAYERS = 4  # one behind the other
 MAX_GROWTH = 1.3  # of the number of panels, where walls and gaps are thin
 PROGRESS_TEXT = "Cutting the surfaces into panels"
 PANELING_BYTES, PANELING_BYTES_PER_FACE = 35_000_000, 150  # that laying panels takes; more for each of the part's faces
-KEPT_LEVEL_BYTES = 20_000_000  # bytes of the coarse level that stays, for the coat to be solved on
+COARSE_LEVEL_BYTES = 20_000_000  # bytes of the coarse level that stays, for the coat to be solved on
 WALL_SHARE = 0.6  # of the panels: as many more on walls that are not mirrors
 MIN_SMOOTH_COSINE = 0.7  # of the normals of two triangles that belong to one smooth patch: 45 degrees
 MAX_SOLID_ANGLE_ERROR = 0.1  # deviation from half of the sphere, as seen by a body's panels, that shows holes
@@ -210,7 +210,7 @@ def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None, start:
 def memory_estimate(panels: Panels) -> int:
     """Bytes that a solution on these panels takes at most."""
     estimate = Influence.memory_estimate(panels.corners, panels.bodies, *_surroundings(panels))
-    return estimate + PANELING_BYTES + KEPT_LEVEL_BYTES + PANELING_BYTES_PER_FACE * panels.part.cover.faces
+    return estimate + PANELING_BYTES + COARSE_LEVEL_BYTES + PANELING_BYTES_PER_FACE * panels.part.cover.faces
 
 
 def _surroundings(panels: Panels) -> tuple[Liquid, list[bool]]:

@@ -35,7 +35,7 @@ PREVIEW_PANELS = 3000
 COARSE_LEVEL_SHARE = 0.25  # of the panels, that the level before the last has
 MIN_COARSE_PANELS, MAX_COARSE_PANELS = 300, 12_000
 MAX_START_RESIDUAL = 0.05  # of the coarse level's equations
-MAX_KEPT_PANELS = 25_000  # of the finer level whose operators are kept for another current: 0.2 GB
+MAX_CACHED_PANELS = 25_000  # of the finer level whose operators are kept for another current: 0.2 GB
 MAX_SHARED_LEVEL_RATIO = (
     2.0  # times more or fewer panels than a preview's, with which a level is kept to be solved on again
 )
@@ -151,7 +151,7 @@ def solved(
         begin = resumed(rough, scaled(first, job.supply.voltage / first.voltage)) if needed is not None else None
         limited = _limited(drive, job)
         first = (yield from subrange(0.25, 0.3, _solved(surface, rough, coarse, limited, wire_drop, begin)))[1]
-    keeps, rougher = count <= MAX_KEPT_PANELS, None
+    keeps, rougher = count <= MAX_CACHED_PANELS, None
     if keeps or _shared(few, job):
         rougher = Level(coarse, rough, first, coat=wire_drop)
     del rough  # unless kept, its operators are freed for those of the finer level

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from ..geometry import ragged
 
-MANY = 8  # of so many triangles one turned, and to pass over all half-edges is quicker than to look up its own
+MIN_TRIANGLES_PER_LOOKUP = 8  # triangles per turned one: with fewer, a pass over all half-edges is faster than lookups
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,7 +95,7 @@ class Topology:
         """The same with some triangles, (m,) bool, running the other way round, their first and last corner swapped."""
         rows = np.flatnonzero(reversed_triangles)
         half_edges, face_edges = self.half_edges.copy(), self.face_edges.copy()
-        if MANY * len(rows) > len(reversed_triangles):
+        if MIN_TRIANGLES_PER_LOOKUP * len(rows) > len(reversed_triangles):
             at = np.arange(len(half_edges))
         else:
             edges = self.face_edges[rows].reshape(-1)

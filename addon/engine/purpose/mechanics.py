@@ -19,7 +19,7 @@ from .sections import Beam, Moments, Yield
 
 REST_AFTER_WEAR_M = 5 * UM  # of metal that stays (common practice, no source)
 SPREAD_OF_WEAR = 10.0  # factor by which a tabulated coefficient may be off (from memory)
-LEAST_THICKNESS_M = 0.01 * UM  # as of the setting
+MIN_REMAINING_THICKNESS_M = 0.01 * UM  # as of the setting
 
 
 def wear(part: Part) -> Judged:
@@ -105,7 +105,7 @@ def strength(part: Part) -> Judged:
 
     bare = bears(np.zeros_like(part.share))
     _check_carries(part, bool(np.isfinite(bare.plastic)))
-    if bears(LEAST_THICKNESS_M * part.share).limit >= target.load:
+    if bears(MIN_REMAINING_THICKNESS_M * part.share).limit >= target.load:
         raise InputError(
             filled(
                 "{target.load_N}: under {load} N nothing yields, however thin the deposit; ask for more",

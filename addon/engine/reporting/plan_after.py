@@ -13,7 +13,7 @@ from .plan_ready import AMOUNT
 from .plan_text import Section, figure, mass, note, volume
 from .words import listed
 
-MIN_TOLD_SHARE = 0.005  # of the area that polishing takes to the coat
+MIN_REPORTED_SHARE = 0.005  # of the area that polishing takes to the coat
 
 
 def after(bench: Bench) -> Section:
@@ -25,7 +25,7 @@ def after(bench: Bench) -> Section:
     lines.append(After.OVERWEIGHT.say() if bench.metal_part else After.LEAK.say())
     worn = None if bench.handling is None else bench.handling.worn_share
     loss = figure(POLISH_LOSS_M / UM, 2)
-    if worn is not None and worn > MIN_TOLD_SHARE:
+    if worn is not None and worn > MIN_REPORTED_SHARE:
         lines.append(After.POLISH_WORN.say(loss=loss, share=f"{100 * worn:.0f}"))
     else:
         lines.append(After.POLISH.say(loss=loss))

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 # What is listed as assumed; names and marks in the model are no figures of the bench.
 LISTED = ("part", "target", "bath", "batch", "tank", "coat", "supply", "print")
-UNSAID = ("file", "object", "mask", "show", "name")
+NEVER_ASSUMED = ("file", "object", "mask", "show", "name")
 PRINT_SETTINGS = ("material", "walls", "infill")  # of the part; a metal part has none
 
 
@@ -53,7 +53,7 @@ def _unsaid(name: str, job: Job, silent: Any) -> list[str]:
     return [
         _setting(spec, actual[spec.key])
         for field, spec in specs(type(section)).items()
-        if spec.key not in UNSAID and not written(spec.key) and actual[spec.key] not in (None, "")
+        if spec.key not in NEVER_ASSUMED and not written(spec.key) and actual[spec.key] not in (None, "")
         if not (name == "target" and _idle(field, job))
         if not (name == "part" and job.is_metal and field in PRINT_SETTINGS)
     ]

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from ..field.trials import Comparison, Trial
     from .plan_bench import Bench
 
-MAX_TOLD_TRIALS = 5  # trials listed
+MAX_LISTED_TRIALS = 5  # trials listed
 # Whether the thinnest place gets any metal -> a trial
 TRIAL = {
     True: "{number}. {layout}: {uniformity} in {time} ({thinnest} for the thinnest place) at {voltage} V; {why}.",
@@ -37,7 +37,7 @@ def evening(bench: Bench) -> Section | None:
     lines += [
         note(trial_text(number, trial))
         for number, trial in enumerate(comparison.trials, 1)
-        if number <= MAX_TOLD_TRIALS or trial.own
+        if number <= MAX_LISTED_TRIALS or trial.own
     ]
     return Section(title, (*lines, *(note(sentence(layout_text.remark(remark))) for remark in comparison.remarks)))
 

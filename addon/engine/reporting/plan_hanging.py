@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from .plan_bench import Bench
 
 MAX_OTHER_WAYS = 2  # further ways up that the appendix lists
-MIN_TOLD_AREA_M2 = 0.01 * CM2  # that stays spoilt in two ways up
+MIN_REPORTED_AREA_M2 = 0.01 * CM2  # that stays spoilt in two ways up
 # Whether the part changes to the second way, whether area stays spoilt even so -> what two ways in turn gain
 IN_TURN = {
     (False, False): "Two positions in turn would leave {gain} less spoiled: first {first}, from half time {second}.",
@@ -150,7 +150,7 @@ def _in_turn(bench: Bench) -> list[Line]:
     first, second = direction_text(pair.first.up), direction_text(pair.second.up)
     turned = turns(bench)
     ways = filled(
-        IN_TURN[turned, pair.missed > MIN_TOLD_AREA_M2],
+        IN_TURN[turned, pair.missed > MIN_REPORTED_AREA_M2],
         gain=area(pair.gain),
         missed=area(pair.missed),
         first=first,

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from .plan_bench import Bench
 
 ELECTROLESS = "electroless"  # in the name of a coat from a bath, which no spray mask keeps off
-MAX_TOLD_BY_HAND = 3  # regions without a printed mask that are listed; the report has all
+MAX_LISTED_BY_HAND = 3  # regions without a printed mask that are listed; the report has all
 
 
 def stay_on(bench: Bench) -> bool:
@@ -65,11 +65,11 @@ def put_on(bench: Bench) -> tuple[str, ...]:
         (Masking.BY_HAND if stay else Masking.BY_HAND_TAPE).say(
             area=figure(mask.area / CM2, 2), place=point(mask.place), why=REASONS[mask.why]
         )
-        for mask in masks.by_hand[:MAX_TOLD_BY_HAND]
+        for mask in masks.by_hand[:MAX_LISTED_BY_HAND]
     ]
-    if len(masks.by_hand) > MAX_TOLD_BY_HAND:
+    if len(masks.by_hand) > MAX_LISTED_BY_HAND:
         more = Masking.MORE_BY_HAND if stay else Masking.MORE_BY_HAND_TAPE
-        by_hand.append(more.say(count=len(masks.by_hand) - MAX_TOLD_BY_HAND))
+        by_hand.append(more.say(count=len(masks.by_hand) - MAX_LISTED_BY_HAND))
     sealed = (Masking.SEAL.say(),) if stay else ()
     return (*(_put_on(mask) for mask in masks.masks), *sealed, *by_hand)
 
@@ -120,7 +120,7 @@ def by_hand(masks: Masks) -> list[str]:
             place=point(mask.place),
             why=REASONS[mask.why],
         )
-        for mask in masks.by_hand[:MAX_TOLD_BY_HAND]
+        for mask in masks.by_hand[:MAX_LISTED_BY_HAND]
     ]
-    more = len(masks.by_hand) - MAX_TOLD_BY_HAND
+    more = len(masks.by_hand) - MAX_LISTED_BY_HAND
     return [*lines, filled("No mask for {count} smaller regions either", count=more)] if more > 0 else lines

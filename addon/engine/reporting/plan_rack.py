@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from .plan_bench import Bench
 
 
-LEAST_TOLD_SHARE = 0.01  # of the mean current: copies that differ by less take the same
+MIN_REPORTED_SHARE_DIFFERENCE = 0.01  # of the mean current: copies that differ by less take the same
 
 
 def lines(bench: Bench) -> list[Line]:
@@ -52,7 +52,7 @@ def spacing_lines(rack: RackPlan, supply: float, planned: bool = False) -> list[
     lines: list[str] = []
     if rack.enough:
         hang = "Hang the {count} copies {rows}: every one gets its share within {off}."
-        off = max(float(abs(best.share - 1.0).max()), LEAST_TOLD_SHARE)
+        off = max(float(abs(best.share - 1.0).max()), MIN_REPORTED_SHARE_DIFFERENCE)
         lines.append(filled(hang, off=_percent(off), **figures))
     else:
         none = (
@@ -61,7 +61,7 @@ def spacing_lines(rack: RackPlan, supply: float, planned: bool = False) -> list[
         )
         lines.append(filled(none, tolerance=_percent(rack.tolerance), off=_percent(best.off), **figures))
     shares = words.listed([f"{100 * share:.0f}" for share in best.share])
-    alike = float(abs(best.share - 1.0).max()) < LEAST_TOLD_SHARE
+    alike = float(abs(best.share - 1.0).max()) < MIN_REPORTED_SHARE_DIFFERENCE
     if planned:
         keeps = (
             "Next to its neighbors all but 5 % of a copy's surface keeps at least {kept} of what it gets alone."

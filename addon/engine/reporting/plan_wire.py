@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from ..mesh.surface import Surface
     from .plan_bench import Bench
 
-MAX_UNTOLD_STOLEN_SHARE = 0.05  # of its current: a bare wire that takes less is not mentioned
+MAX_IGNORED_STOLEN_SHARE = 0.05  # of its current: a bare wire that takes less is not mentioned
 # Whether there are several, whether the width of their spots is known -> the wires, as the object of "fix"
 NAMED = {
     (False, False): "a bare copper wire at {places}",
@@ -171,7 +171,7 @@ def table(bench: Bench) -> Section | None:
             current = figure(share * wire.current, 2)
             lines.append(note(filled(template, number=number, place=_place(wire), current=current, second=second)))
     advice = coat.wire
-    if advice.takes > MAX_UNTOLD_STOLEN_SHARE * advice.current:
+    if advice.takes > MAX_IGNORED_STOLEN_SHARE * advice.current:
         takes = "A bare wire takes {current} A for itself, so it is lacquered under the bath."
         lines.append(note(filled(takes, current=figure(advice.takes, 2))))
     if coat.worst_drop > 0 and coat.wires_needed is not None and coat.wires_needed <= len(coat.wires):

@@ -74,7 +74,7 @@ AS_HUNG: dict[str, Serialize] = {
     "drainage_hung": _of(lambda results: results.drainage_hung, sections.drainage),
 }
 # The same for analyses that run only on demand: otherwise the report has no such key
-ASKED: dict[str, Serialize] = {
+ON_DEMAND: dict[str, Serialize] = {
     "layouts": _of(lambda results: results.layouts, report_field.layouts),
     "rack": _of(lambda results: results.rack, report_field.rack),
     "helpers": report_helpers.helpers,
@@ -144,7 +144,7 @@ def _mix(study: Study) -> dict[str, Any] | None:
 def _sections(study: Study) -> dict[str, Serialize]:
     """The sections of the report, with those of the further analyses that were asked for."""
     asked = {key.split(".")[0] for key, name in findings.ON_DEMAND.items() if study.asked_for(name)}
-    return SECTIONS | {key: serialize for key, serialize in ASKED.items() if key in asked}
+    return SECTIONS | {key: serialize for key, serialize in ON_DEMAND.items() if key in asked}
 
 
 def arrays(study: Study) -> dict[str, NDArray[Any]]:

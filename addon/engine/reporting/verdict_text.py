@@ -20,7 +20,7 @@ from .plan_text import figure
 from .words import by_number
 
 DIGITS = 2
-MIN_TOLD_GAIN_ML = 0.05
+MIN_REPORTED_GAIN_ML = 0.05
 NOTHING = "Nothing to change"
 
 
@@ -101,7 +101,7 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
     Code.LIQUID_HELD: lambda f: filled("The part carries {volume} mL of bath out", volume=two_digits(f, Of.VOLUME)),
     Code.BETTER_WAY_UP: lambda f: (
         filled("Another hanging position traps {volume} mL less gas", volume=two_digits(f, Of.GAS_GAIN))
-        if f.shown(Of.GAS_GAIN) >= MIN_TOLD_GAIN_ML
+        if f.shown(Of.GAS_GAIN) >= MIN_REPORTED_GAIN_ML
         else "Another hanging position is better"
     ),
     Code.OPENINGS_NARROW: lambda f: by_number(

@@ -26,7 +26,7 @@ from .sheets import LETTERS
 
 MAX_STEPS = 8  # most non-rendering objects that a sight line may pass through
 NEAR_SHARE = 2e-3  # of the distance from the camera: a hit this close to a place is the place itself
-KEPT = ("filepath", "use_border", "use_file_extension", "use_overwrite", "use_placeholder", "use_multiview")
+RENDER_SETTINGS = ("filepath", "use_border", "use_file_extension", "use_overwrite", "use_placeholder", "use_multiview")
 
 
 def write(context: bpy.types.Context, study: Study, path: Path, theme: marks.Theme = "light") -> None:
@@ -157,7 +157,7 @@ def _rendered(scene: bpy.types.Scene) -> NDArray[np.uint8]:
 def _as_png(scene: bpy.types.Scene) -> Iterator[None]:
     """Within it, the scene renders one whole PNG with alpha; its own settings are restored afterwards."""
     render: Any = scene.render
-    before = {name: getattr(render, name) for name in KEPT}
+    before = {name: getattr(render, name) for name in RENDER_SETTINGS}
     formats = versions.picture_settings(render.image_settings)
     try:
         render.use_border = render.use_multiview = False

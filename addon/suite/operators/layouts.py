@@ -24,7 +24,7 @@ from ..session import StudyRecord, session
 from . import tank as operators_tank
 from .view import has_result, measured, record_of
 
-TRIED = "platewright_tried"  # marks anodes of an applied layout: the next layout replaces them
+LAYOUT_MARK = "platewright_tried"  # marks anodes of an applied layout: the next layout replaces them
 
 
 # Whether anodes were placed, whether some of the user's were hidden -> the message
@@ -99,8 +99,8 @@ def take(context: bpy.types.Context, record: StudyRecord, trial: Trial) -> tuple
     scene = context.scene
     if trial.layout.anodes is not None:
         frame = _frame(context, record)
-        before = [o for o in roles.every(scene, roles.ANODE) if not o.get(TRIED)]
-        for o in [o for o in scene.objects if o.get(TRIED)]:
+        before = [o for o in roles.every(scene, roles.ANODE) if not o.get(LAYOUT_MARK)]
+        for o in [o for o in scene.objects if o.get(LAYOUT_MARK)]:
             bpy.data.objects.remove(o)
         for o in before:
             o.hide_set(True)
@@ -142,7 +142,7 @@ def _stand(context: bpy.types.Context, name: str, anode: Anode, frame: Inside) -
     tank = roles.tank(scene)
     room = tank.users_collection[0] if tank is not None and tank.users_collection else scene.collection
     made = operators_tank.standing(room, name, (body.points - centre) * units, body.triangles, roles.ANODE)
-    made[TRIED] = True
+    made[LAYOUT_MARK] = True
     made.matrix_world = _matrix(frame, centre, units)
     if tank is not None:
         made.parent, made.matrix_parent_inverse = tank, tank.matrix_world.inverted()

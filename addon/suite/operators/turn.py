@@ -16,7 +16,7 @@ from ..session import session
 from .view import as_measured, record_of
 
 CHANNELS = ("location", "rotation_euler", "rotation_quaternion", "rotation_axis_angle", "scale")
-KEPT = 1e-4  # largest relative deviation of a matrix from what was set
+MATRIX_TOLERANCE = 1e-4  # largest relative deviation of a matrix from what was set
 
 
 class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
@@ -91,7 +91,7 @@ def move(context: bpy.types.Context, whole: Matrix) -> None:
 def _alike(matrix: Matrix, other: Matrix) -> bool:
     """Equality in single precision, relative to magnitude."""
     a, b = np.array(matrix), np.array(other)
-    return bool(np.abs(a - b).max() <= KEPT * max(1.0, float(np.abs(b).max())))
+    return bool(np.abs(a - b).max() <= MATRIX_TOLERANCE * max(1.0, float(np.abs(b).max())))
 
 
 def _parents(o: bpy.types.Object) -> list[bpy.types.Object]:

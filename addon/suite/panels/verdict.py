@@ -19,7 +19,7 @@ from ..scene import settings, viewing
 from ..session import StudyRecord, session
 from .sidebar import SidebarPanel
 
-MAX_TOLD_CHANGES = 3
+MAX_LISTED_CHANGES = 3
 SHOW_SHARE = 0.32  # of the row that Show takes beside a fix
 TURN_ICONS = {Judgment.WORSE: "TRIA_DOWN", Judgment.BETTER: "TRIA_UP"}
 
@@ -136,7 +136,7 @@ def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None
 def _since(layout: UILayout) -> None:
     """What the last change improved or worsened."""
     column = layout.column(align=True)
-    for change in compare.most_significant(session.state(judged.Checks).changes, MAX_TOLD_CHANGES):
+    for change in compare.most_significant(session.state(judged.Checks).changes, MAX_LISTED_CHANGES):
         say(column, localized(capital(compare_text.brief(change))).replace("->", "→"), icon=TURN_ICONS[change.judgment])
 
 

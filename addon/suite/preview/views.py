@@ -23,7 +23,7 @@ from ..session import StudyRecord, session
 AROUND = 1.6  # viewing distance over the extent of the target
 MIN_VIEWED_SHARE = 0.6  # of the part's size: so much is seen about a small place, to know where it is
 CLEAR_OF_PART = 0.8  # of the part's size: how far the eye stands off the box round it
-MIN_TAKEN_SHARE = 0.25  # of the viewport that the sidebar takes: less leaves the middle free enough
+MIN_COVERED_SHARE = 0.25  # of the viewport that the sidebar takes: less leaves the middle free enough
 DRAWN_WITHIN = 0.1  # s
 MIN_MADE_OUT_SHARE = 0.1  # of the viewport's shorter side: a smaller part is a speck
 HIDDEN = 0.25  # of a place that is seen: below it, what hides it is thinned out
@@ -176,7 +176,7 @@ def keep_clear(area: bpy.types.Area, space: bpy.types.SpaceView3D) -> None:
     if not region.is_perspective:
         return
     right, low = _taken(area)
-    region.view_distance /= max(1.0 - max(right, low), MIN_TAKEN_SHARE)
+    region.view_distance /= max(1.0 - max(right, low), MIN_COVERED_SHARE)
     for share, way, scale in (
         (right, Vector((1.0, 0.0, 0.0)), region.window_matrix[0][0]),
         (low, Vector((0.0, -1.0, 0.0)), region.window_matrix[1][1]),
@@ -191,7 +191,7 @@ def _taken(area: bpy.types.Area) -> tuple[float, float]:
     size = bpy.context.preferences.system.ui_scale
     shape = {region.type: (region.width, region.height) for region in area.regions if region.width > 1}
     (width, height), sidebar = shape.get("WINDOW", (1, 1)), shape.get("UI", (0, 0))[0]
-    right = sidebar / width if sidebar > MIN_TAKEN_SHARE * width else 0.0
+    right = sidebar / width if sidebar > MIN_COVERED_SHARE * width else 0.0
     left, bottom = legend.corner(area, size)
     reach = left + (legend.room(area, left, size) + 2 * legend.EDGE) * size
     covered = viewing.of(bpy.context).legend and reach > 0.5 * (width - sidebar)

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from ...engine.errors import InputError
 from ...engine.filled import filled
 
-AGAIN = "it was cut off or damaged; export the model again"
+REMEDY = "it was cut off or damaged; export the model again"
 TYPES = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}  # 3.6.2.2
 NUMBERS = {"SCALAR": 1, "VEC3": 3}
 TRIANGLES, STRIP, FAN = 4, 5, 6  # 5.24.4: modes of a primitive that make a surface
@@ -77,7 +77,7 @@ class _File:
             size = int.from_bytes(after[:4], "little")
             if size > len(after) - 8:
                 raise _WrongError(
-                    filled("its block of numbers lacks {size} bytes: {again}", size=size - len(after) + 8, again=AGAIN)
+                    filled("its block of numbers lacks {size} bytes: {again}", size=size - len(after) + 8, again=REMEDY)
                 )
             self.block = after[8 : 8 + size]
 
@@ -102,7 +102,10 @@ class _File:
         if type(index) is not int or not 0 <= index < len(entries) or not isinstance(entries[index], dict):
             raise _WrongError(
                 filled(
-                    "it names {label}, of {count}: {again}", label=f"{kind}[{index!r}]", count=len(entries), again=AGAIN
+                    "it names {label}, of {count}: {again}",
+                    label=f"{kind}[{index!r}]",
+                    count=len(entries),
+                    again=REMEDY,
                 )
             )
         return entries[index]
@@ -113,7 +116,7 @@ class _File:
         children = [child for node in range(len(nodes)) for child in self._entry("nodes", node).get("children", [])]
         below = set(children)
         if len(below) < len(children):
-            raise _WrongError(filled("a node of it hangs in two places: {again}", again=AGAIN))
+            raise _WrongError(filled("a node of it hangs in two places: {again}", again=REMEDY))
         left = [(node, np.eye(4)) for node in range(len(nodes)) if node not in below]
         seen = 0
         while left:
@@ -124,7 +127,7 @@ class _File:
             if "mesh" in node:
                 yield node["mesh"], matrix
         if seen < len(nodes):
-            raise _WrongError(filled("a node of it hangs in itself: {again}", again=AGAIN))
+            raise _WrongError(filled("a node of it hangs in itself: {again}", again=REMEDY))
 
     def _mesh(self, mesh: dict[str, Any]) -> NDArray[np.float64]:
         corners = [np.zeros((0, 3, 3))]
@@ -137,7 +140,7 @@ class _File:
             if "indices" in primitive:
                 index = self._numbers(primitive["indices"], "SCALAR")[:, 0]
                 if index.dtype.kind != "u" or index.max(initial=0) >= len(points):
-                    raise _WrongError(filled("a face names a point that does not exist: {again}", again=AGAIN))
+                    raise _WrongError(filled("a face names a point that does not exist: {again}", again=REMEDY))
             corners.append(points[_triangles(index.astype(np.int64), mode)])
         return np.concatenate(corners)
 
@@ -148,7 +151,7 @@ class _File:
         dtype = np.dtype(TYPES.get(entry.get("componentType"), "V"))
         if dtype.kind == "V" or entry.get("type") != kind:
             raise _WrongError(
-                filled("accessors[{label}] is not made of {kind}: {again}", label=accessor, kind=kind, again=AGAIN)
+                filled("accessors[{label}] is not made of {kind}: {again}", label=accessor, kind=kind, again=REMEDY)
             )
         if "bufferView" in entry:
             values = self._view(entry["bufferView"], entry.get("byteOffset", 0), count, dtype, size)
@@ -158,7 +161,7 @@ class _File:
                     "accessors[{label}] promises {count} entries that are not there: {again}",
                     label=accessor,
                     count=count,
-                    again=AGAIN,
+                    again=REMEDY,
                 )
             )
         else:
@@ -174,10 +177,10 @@ class _File:
         count, index, new = _whole(sparse["count"], 1), sparse["indices"], sparse["values"]
         dtype = np.dtype(TYPES.get(index["componentType"], "V"))
         if dtype.kind != "u":
-            raise _WrongError(filled("a sparse accessor counts with no whole numbers: {again}", again=AGAIN))
+            raise _WrongError(filled("a sparse accessor counts with no whole numbers: {again}", again=REMEDY))
         rows = self._view(index["bufferView"], index.get("byteOffset", 0), count, dtype, 1)[:, 0]
         if rows.max() >= len(values):
-            raise _WrongError(filled("a sparse accessor changes a number that is not there: {again}", again=AGAIN))
+            raise _WrongError(filled("a sparse accessor changes a number that is not there: {again}", again=REMEDY))
         changed = values.copy()
         changed[rows] = self._view(new["bufferView"], new.get("byteOffset", 0), count, values.dtype, values.shape[1])
         return changed
@@ -197,7 +200,7 @@ class _File:
                     "bufferViews[{label}] is shorter than the {count} entries that are promised: {again}",
                     label=view,
                     count=count,
-                    again=AGAIN,
+                    again=REMEDY,
                 )
             )
         return np.ndarray((count, size), dtype, self.block, start + inside, (step, dtype.itemsize))
@@ -205,7 +208,7 @@ class _File:
 
 def _whole(value: Any, least: int = 0) -> int:
     if type(value) is not int or not least <= value < 1 << 48:
-        raise _WrongError(filled("a count or an offset in it is {label}: {again}", label=str(value)[:20], again=AGAIN))
+        raise _WrongError(filled("a count or an offset in it is {label}: {again}", label=str(value)[:20], again=REMEDY))
     return value
 
 
@@ -214,7 +217,7 @@ def _triangles(index: NDArray[np.int64], mode: int) -> NDArray[np.int64]:
     if mode == TRIANGLES:
         if len(index) % 3:
             raise _WrongError(
-                filled("{count} corners make no whole number of triangles: {again}", count=len(index), again=AGAIN)
+                filled("{count} corners make no whole number of triangles: {again}", count=len(index), again=REMEDY)
             )
         return index.reshape(-1, 3)
     k = np.arange(max(len(index) - 2, 0))

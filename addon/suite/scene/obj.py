@@ -17,7 +17,7 @@ from ...engine.errors import InputError
 from ...engine.filled import filled
 from .stl import numbers
 
-AGAIN = "export the model again"
+REMEDY = "export the model again"
 POINT, FACE = (re.compile(rb"(?m)^[ \t]*%s[ \t]+(.*?)\s*$" % kind) for kind in (b"v", b"f"))
 FURTHER = re.compile(rb"/[^\s]*")  # in a corner "point/place/normal"
 
@@ -34,13 +34,13 @@ def read(path: Path) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np
     split = [row.split(None, 3)[:3] for row in rows]  # what follows is a weight or a color
     values = numbers(b" ".join([b" ".join(row) for row in split]))
     if values is None or len(values) != 3 * len(rows) or min(map(len, split)) < 3:
-        raise InputError(filled("{path}: a point ('v ...') is not made of numbers; {again}", path=path, again=AGAIN))
+        raise InputError(filled("{path}: a point ('v ...') is not made of numbers; {again}", path=path, again=REMEDY))
     faces = FACE.findall(data)
     sizes = np.array([len(face.split()) for face in faces], dtype=np.int64)
     named = numbers(FURTHER.sub(b"", b" ".join(faces)))
     if named is None or len(named) != sizes.sum() or not (named == np.trunc(named)).all():
         raise InputError(
-            filled("{path}: a face ('f ...') is not made of point numbers; {again}", path=path, again=AGAIN)
+            filled("{path}: a face ('f ...') is not made of point numbers; {again}", path=path, again=REMEDY)
         )
     before = len(rows) * np.ones(len(faces), dtype=np.int64)
     if (named < 0).any():  # counted back from the last point above the face
@@ -52,7 +52,7 @@ def read(path: Path) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np
             filled(
                 "{path}: a face names a point that does not exist; it was cut off or damaged, {again}",
                 path=path,
-                again=AGAIN,
+                again=REMEDY,
             )
         )
     return values.reshape(-1, 3), corners.astype(np.int64), sizes

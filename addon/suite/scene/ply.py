@@ -16,7 +16,7 @@ from ...engine.errors import InputError
 from ...engine.filled import filled
 from .stl import numbers
 
-AGAIN = "export the model again"
+REMEDY = "export the model again"
 TYPES = {
     **dict.fromkeys(("char", "int8"), "i1"),
     **dict.fromkeys(("uchar", "uint8"), "u1"),
@@ -78,7 +78,7 @@ def _header(path: Path, data: bytes) -> tuple[str, list[_Element], bytes]:
     head, mark, body = data[:MAX_HEADER_BYTES].partition(b"end_header")
     lines = [line.split() for line in head.decode("ascii", "replace").splitlines()]
     if not mark or not lines or lines[0] != ["ply"]:
-        raise InputError(filled("{path}: its PLY header is missing or cut off; {again}", path=path, again=AGAIN))
+        raise InputError(filled("{path}: its PLY header is missing or cut off; {again}", path=path, again=REMEDY))
     body = data[len(head) + len(mark) :].split(b"\n", 1)[-1]
     form: str | None = None
     elements: list[_Element] = []
@@ -100,12 +100,12 @@ def _header(path: Path, data: bytes) -> tuple[str, list[_Element], bytes]:
                         "{path}: its PLY header has a line '{join}'; {again}",
                         path=path,
                         join=" ".join(words),
-                        again=AGAIN,
+                        again=REMEDY,
                     )
                 )
     if form is None or "vertex" not in [element.name for element in elements]:
         raise InputError(
-            filled("{path}: its PLY header names no format or no element 'vertex'; {again}", path=path, again=AGAIN)
+            filled("{path}: its PLY header names no format or no element 'vertex'; {again}", path=path, again=REMEDY)
         )
     for element in elements:
         for column in element.properties:
@@ -120,7 +120,7 @@ def _as_binary(path: Path, elements: list[_Element], body: bytes) -> bytes:
     if values is None:
         raise InputError(
             filled(
-                "{path}: its body is not made of numbers; it was cut off or damaged, {again}", path=path, again=AGAIN
+                "{path}: its body is not made of numbers; it was cut off or damaged, {again}", path=path, again=REMEDY
             )
         )
     for column in (column for element in elements for column in element.properties):
@@ -185,7 +185,7 @@ def _walked(
                         path=path,
                         name=element.name,
                         size=size,
-                        again=AGAIN,
+                        again=REMEDY,
                     )
                 )
             size, at = int(size), at + width
@@ -217,7 +217,7 @@ def _check_indices(path: Path, index: NDArray[np.integer], points: int) -> None:
             filled(
                 "{path}: a face names a point that does not exist; it was cut off or damaged, {again}",
                 path=path,
-                again=AGAIN,
+                again=REMEDY,
             )
         )
 
@@ -230,6 +230,6 @@ def _cut(path: Path, element: _Element) -> InputError:
             path=path,
             count=element.count,
             name=element.name,
-            again=AGAIN,
+            again=REMEDY,
         )
     )

@@ -23,7 +23,7 @@ from . import meshes
 
 SPAN = 100.0  # the surface's diagonal in the trees' units
 RAY_LENGTH = 1e4 * SPAN  # longer than any ray between a part and its tank
-MANY = 20_000  # from this many rays on, nodes are faster than a loop over the rays
+MIN_RAYS_FOR_NODES = 20_000  # from this many rays on, nodes are faster than a loop over the rays
 MIN_MESH_TRIANGLES = 50_000  # from this many on, a mesh takes less time and memory than lists of numbers
 BATCH = 1_000_000  # rays in one evaluation of the nodes: some 100 MB
 FACE, HIT, DIRECTION = "platewright_face", "platewright_hit", "platewright_direction"
@@ -56,7 +56,7 @@ class HostTracer:
 
     def _cast(self, origins: NDArray[np.float64], directions: NDArray[np.float64], query: str) -> Any:
         """The rays' hits: face (n,) int32 or hit (n,) bool."""
-        if len(origins) < MANY:
+        if len(origins) < MIN_RAYS_FOR_NODES:
             ray_cast = self._tree.ray_cast
             rays = zip(self._inside(origins).tolist(), directions.tolist(), strict=True)
             faces = [ray_cast(origin, direction)[2] for origin, direction in rays]

@@ -11,7 +11,7 @@ from .layers import Neighborhood
 
 NEIGHBORHOOD_PANELS = 112  # solved for together: the work grows as its square, over the panels
 OWN_PANELS = 48  # of these, that take their solution from there
-MAX_KEPT_PANELS = 5000  # of a level whose neighborhoods are kept, 2 kB a panel: many solutions invert them anew
+MAX_CACHED_PANELS = 5000  # of a level whose neighborhoods are kept, 2 kB a panel: many solutions invert them anew
 MAX_UNRESOLVED_SHARE = 0.01  # of the area: where more is, the whole is too coarse, and nothing is left out
 
 
@@ -28,7 +28,7 @@ class Neighborhoods:
         if k in self._by_leaf:
             return self._by_leaf[k]
         neighborhood = self._influence.neighborhood(self.groups[k], NEIGHBORHOOD_PANELS)
-        if self._influence.n <= MAX_KEPT_PANELS:
+        if self._influence.n <= MAX_CACHED_PANELS:
             self._by_leaf[k] = neighborhood
         return neighborhood
 
