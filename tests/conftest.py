@@ -6,10 +6,11 @@ import atexit
 import contextlib
 import ctypes
 import gc
+import importlib
 import json
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -100,14 +101,50 @@ def trace() -> Callable[[Surface], EmbreeTracer]:
 
 @pytest.fixture(scope="module")
 def coarse_coat() -> Iterator[None]:
-    """Coarse copies of the coat with a third of the patches, in a module that does not hang on their number: a third of the
-    time."""
-    from addon.engine.coat import contact, wired
+    """The coat of a third of the triangles, and its coarse copies of a third of the patches, in a module that does not hang on
+    their number: a third of the time."""
+    from addon.engine.coat import contact, sheet, wired
 
     with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(sheet.build.__kwdefaults__, "triangles", 6000)
         patch.setattr(contact, "RANKING_PATCHES", 500)
         patch.setattr(wired, "SOLUTION_PATCHES", 300)
         yield
+
+
+@pytest.fixture(scope="module")
+def coarse_field() -> Iterator[dict[str, Any]]:
+    """The finer level of a field is the coarse one again, panels, operators and all, and a cut has a third of the points, in a
+    module that does not hang on what a field is worth: half the time."""
+    from addon.engine.field import lattice
+
+    solve = importlib.import_module("addon.engine.field.solve")
+    lay, cell = solve.lay, solve._cell
+    laid: list[Any] = []  # of the last tank: its arrangement, the panels, their cell
+
+    def once(surface: Any, arrangement: Any, *rest: Any, **more: Any) -> Generator[Any, None, Any]:
+        if not (laid and laid[0] is arrangement):
+            laid[:] = arrangement, (yield from lay(surface, arrangement, *rest, **more))
+        return laid[1]
+
+    def made(panels: Any, job: Any) -> Generator[Any, None, Any]:
+        if len(laid) < 3 or laid[1] is not panels:
+            laid[2:] = [(yield from cell(panels, job))]
+        return laid[2]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(solve, "lay", once)
+        patch.setattr(solve, "_cell", made)
+        patch.setattr(lattice, "FINE_CELLS", 20)
+        patch.setattr(lattice, "COARSE_CELLS", 50)
+        yield {"lay": lay, "_cell": cell}
+
+
+@pytest.fixture
+def both_levels(coarse_field: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> None:
+    """A field of two levels all the same, in one test of such a module."""
+    for name, own in coarse_field.items():
+        monkeypatch.setattr(importlib.import_module("addon.engine.field.solve"), name, own)
 
 
 @pytest.fixture(scope="session")

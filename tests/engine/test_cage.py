@@ -25,6 +25,8 @@ import models
 from test_hanger import hung, solid
 from tracers import EmbreeTracer
 
+pytestmark = pytest.mark.usefixtures("coarse_coat")
+
 UPRIGHT = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
 PARTS = {
     "pin": models.cylinder(1.5, 30, around=32),

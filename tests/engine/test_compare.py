@@ -21,7 +21,7 @@ from addon.engine.verdict.figures import FIGURES
 
 from models import cup, moved, part
 
-pytestmark = pytest.mark.usefixtures("coarse_coat")
+pytestmark = pytest.mark.usefixtures("coarse_coat", "coarse_field")
 
 BELL = moved(cup(0.010, 0.020, 0.001, rows=4), turn=np.diag([1, -1, -1]))
 QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 600}}

@@ -6,34 +6,17 @@ import itertools
 from dataclasses import replace
 
 import models
+from cubes import EDGE, cube, solved, surface
 import numpy as np
 import pytest
 
-from addon.engine.mesh import inspection
 from addon.engine.errors import InputError
-from addon.engine.field.result import Field
 from addon.engine.field.solve import run
 from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
-from addon.engine.mesh.surface import Surface
 from addon.engine.tank.arrange import arrange
 from addon.engine.tank.body import Role
 from addon.engine.tank.summary import summary
-
-EDGE = 0.02
-
-
-def surface(*some: models.Model, **marks: object) -> Surface:
-    return run_to_end(inspection.inspect(models.part(*some, name="part", **marks)))
-
-
-def cube(cells: int = 1) -> models.Model:
-    return models.moved(models.box([EDGE] * 3, [cells] * 3), [-EDGE / 2] * 3)
-
-
-def solved(part: Surface, table: dict | None = None, panels: int = 1200, **more: object) -> Field:
-    job = read_job({"effort": {"panels": panels}, **(table or {})})
-    return run_to_end(run(part, job, **more))
 
 
 @pytest.mark.slow

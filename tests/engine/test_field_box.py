@@ -52,8 +52,8 @@ def test_images_equal_their_sum(sources):
     give the limit."""
     points, normal, groups, explicit, charge, dipole = sources
     images = BoxImages(LOW, LENGTH, points, normal, np.ones(len(points)), groups, explicit)
-    near, far = (plain(points, normal, groups, explicit, charge, dipole, reach) for reach in (2, 4))
-    limit = far + (far - near) / ((4.5 / 2.5) ** 2 - 1.0)
+    near, far = (plain(points, normal, groups, explicit, charge, dipole, reach) for reach in (2, 3))
+    limit = far + (far - near) / ((3.5 / 2.5) ** 2 - 1.0)
     off = images.apply(charge, dipole) - limit
     assert np.abs(off - off.mean()).max() < 3e-4 * np.abs(limit - limit.mean()).max()
 

@@ -24,7 +24,7 @@ from addon.engine.trapping.relief import relief_of
 import models
 from hangs import searched
 
-pytestmark = pytest.mark.usefixtures("coarse_coat")
+pytestmark = pytest.mark.usefixtures("coarse_coat", "coarse_field")
 
 MM = 1e-3
 UP = np.array([0.0, 0.0, 1.0])

@@ -26,6 +26,8 @@ import models
 import scans
 from tracers import EmbreeTracer
 
+pytestmark = pytest.mark.usefixtures("coarse_coat")
+
 DEMO = Path(__file__).parents[2] / "docs" / "demo" / "finial.py"
 QUICK = {"directions": 50, "rays": 16, "skip": "field, coat, narrow, fits"}
 

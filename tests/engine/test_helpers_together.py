@@ -27,7 +27,7 @@ from addon.engine.units import MM
 import models
 from tracers import EmbreeTracer
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("coarse_coat")]
 
 BLOCK = models.box((30, 20, 25), (8, 6, 6))
 EFFORT = {"directions": 50, "rays": 16, "panels": 500}

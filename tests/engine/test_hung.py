@@ -18,7 +18,7 @@ from addon.engine.units import MM
 
 from models import box, cup, moved, part, sphere
 
-pytestmark = pytest.mark.usefixtures("coarse_coat")
+pytestmark = pytest.mark.usefixtures("coarse_coat", "coarse_field")
 
 EFFORT = {"effort": {"directions": 50, "rays": 16, "panels": 600}, "part": {"infill": 1}}
 ANODES = [{"plate_mm": [100, 60], "centre_mm": [0, y, 110], "normal": [0, -np.sign(y), 0]} for y in (90.0, -90.0)]

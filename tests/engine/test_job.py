@@ -101,7 +101,7 @@ TABLES = st.fixed_dictionaries(
 
 
 @pytest.mark.slow
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(TABLES)
 def test_writing_and_reading_again_gives_the_same_job(table):
     """To the bit, and through JSON, which is how the report keeps it."""

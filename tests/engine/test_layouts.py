@@ -147,7 +147,7 @@ def test_a_trial_that_is_taken_over_is_what_the_job_then_is(rod):
     assert field.voltage == pytest.approx(ring.voltage, rel=0.03)
 
 
-def test_a_field_that_is_turned_at_half_time_is_the_mean_of_both_halves():
+def test_a_field_that_is_turned_at_half_time_is_the_mean_of_both_halves(only_its_own_anodes):
     """One plate: each face gets what it and the face opposite get without the turn, halved (symmetry); the current stays."""
     plate = [{"plate_mm": [100, 60], "centre_mm": [0, 70, 65], "normal": [0, -1, 0]}]
     few = {"panels": 700}

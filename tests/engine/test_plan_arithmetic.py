@@ -18,6 +18,7 @@ import pytest
 
 from addon.engine.progress import run_to_end
 from addon.engine import schedule
+from addon.engine.field import rack
 from addon.engine.reporting import plan, report
 from addon.engine.settings import tables
 from addon.engine.settings.job import read_job
@@ -27,7 +28,7 @@ import models
 from plan_checks import faults
 from tracers import EmbreeTracer
 
-pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("coarse_coat")]
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("coarse_coat", "coarse_field")]
 
 FARADAY = 96485.33212  # C/mol
 METALS = {"copper": (63.546, 2, 8.96), "nickel": (58.6934, 2, 8.908)}  # g/mol, charge, g/mL
@@ -207,7 +208,11 @@ def racked(asked: bool) -> Study:
         else {"positions_mm": places.tolist(), "turns_deg": [0] * 3},
         "effort": {"panels": 500, "rays": 16, "directions": 50, "skip": f"{SKIP}, ranges, orientation, fits, vents"},
     }
-    return run_to_end(run(models.part(PARTS["block"], name="block"), read_job(job), EmbreeTracer))
+    with pytest.MonkeyPatch.context() as patch:  # few panels a copy, and two gaps, are enough for a place
+        patch.setattr(rack, "MIN_PIECES_PER_COPY", 240)
+        patch.setattr(rack, "MAX_PIECES_PER_COPY", 240)
+        patch.setattr(rack, "TRIED_GAPS_OVER_SIZE", (0.4, 1.0))
+        return run_to_end(run(models.part(PARTS["block"], name="block"), read_job(job), EmbreeTracer))
 
 
 def test_the_plan_of_a_suggested_rack_is_of_all_its_parts():

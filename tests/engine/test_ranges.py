@@ -47,7 +47,7 @@ def test_another_bath_lies_inside(central, conducts, transfer):
 
 
 def test_a_refined_solution_lies_inside(central):
-    inside(solved(4000)[1], central[1])
+    inside(solved(3000)[1], central[1])
 
 
 def inside(other, spans):

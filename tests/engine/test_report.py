@@ -23,7 +23,7 @@ from addon.engine.units import MM
 
 import models
 
-pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("coarse_coat")]
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("coarse_coat", "coarse_field")]
 
 KEYS = {
     "part": "name triangles closed shells enclosed_shells bounds_mm volume_cm3 area_dm2 plated_area_dm2",

@@ -11,7 +11,7 @@ from addon.engine import study as studies
 from addon.engine.settings.job import read_job
 from models import cup, moved, part
 
-pytestmark = pytest.mark.usefixtures("coarse_coat")
+pytestmark = pytest.mark.usefixtures("coarse_coat", "coarse_field")
 
 QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 500}}
 WELL_COATED = {**QUICK, "coat": {"sheet_resistance_ohm_sq": 0.02}}  # few steps to the full current

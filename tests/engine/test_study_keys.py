@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 import sys
 from contextlib import nullcontext, suppress
 from dataclasses import is_dataclass, replace
@@ -11,7 +10,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from addon.engine.coat import contact, wired
 from addon.engine.field import layouts, rack, room
 from addon.engine.helpers import shield, thief, trial
 from addon.engine.mesh import inspection
@@ -19,7 +17,7 @@ from addon.engine import study as studies
 from addon.engine.errors import InputError
 from addon.engine.settings.target import PURPOSES
 from addon.engine.settings.job import read_job
-from addon.engine.progress import Progress, run_to_end
+from addon.engine.progress import run_to_end
 from models import cup, moved, part
 
 
@@ -63,36 +61,12 @@ def _replaced(one: Any, **changes: Any) -> Any:
     return one.but(**changes) if isinstance(one, Watched) else replace(one, **changes)
 
 
-def _one_level(patch: pytest.MonkeyPatch) -> None:
-    """The finer level of a field is the coarse one again, panels, operators and all: what is read of a job is the same, and
-    it takes half the time."""
-    solve = importlib.import_module("addon.engine.field.solve")
-    lay, cell = solve.lay, solve._cell
-    laid: list[Any] = []  # of the last tank: its arrangement, the panels, their cell
-
-    def once(surface: Any, arrangement: Any, *rest: Any, **more: Any) -> Progress[Any]:
-        if not (laid and laid[0] is arrangement):
-            laid[:] = arrangement, (yield from lay(surface, arrangement, *rest, **more))
-        return laid[1]
-
-    def made(panels: Any, job: Any) -> Progress[Any]:
-        if len(laid) < 3 or laid[1] is not panels:
-            laid[2:] = [(yield from cell(panels, job))]
-        return laid[2]
-
-    patch.setattr(solve, "lay", once)
-    patch.setattr(solve, "_cell", made)
-
-
 @pytest.fixture(scope="module")
-def read(trace, monkeypatch_module) -> dict[str, set[str]]:
+def read(trace, coarse_coat, coarse_field, monkeypatch_module) -> dict[str, set[str]]:
     """Analysis -> the fields of the job that it asked for, on a bell that traps gas; what is only tried, with few panels."""
     job = read_job({"effort": {"rays": 16, "directions": 50, "panels": 500}, "rack": {"suggest": 2}})
-    _one_level(monkeypatch_module)
-    monkeypatch_module.setattr(contact, "RANKING_PATCHES", 500)
-    monkeypatch_module.setattr(wired, "SOLUTION_PATCHES", 300)
     monkeypatch_module.setattr(rack, "TRIAL_PIECES", 600)
-    monkeypatch_module.setattr(rack, "TRIED_GAPS_OVER_SIZE", (0.4, 1.0))
+    monkeypatch_module.setattr(rack, "TRIED_GAPS_OVER_SIZE", (1.0,))
     monkeypatch_module.setattr(room, "TRIED_DISTANCES", (0.4,))
     monkeypatch_module.setattr(layouts, "DENSITY_FACTORS", (0.5,))
     monkeypatch_module.setattr(shield, "WINDOWS", (0.7,))

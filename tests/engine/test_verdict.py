@@ -23,7 +23,7 @@ from addon.engine.verdict.judge import Section
 import every_text
 from models import box, cup, moved, part, torus
 
-pytestmark = pytest.mark.usefixtures("coarse_coat")
+pytestmark = pytest.mark.usefixtures("coarse_coat", "coarse_field")
 
 QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 600}, "part": {"hang": "as set"}}
 MAX_HEADLINE_CHARS = 60  # a line of the panel
@@ -212,7 +212,7 @@ def test_a_density_is_set_only_where_the_bath_is_made_for_it(trace):
 
 
 @pytest.mark.slow
-def test_a_mean_at_the_low_end_of_the_bath_s_range_leaves_much_dull_until_it_is_raised(trace):
+def test_a_mean_at_the_low_end_of_the_bath_s_range_leaves_much_dull_until_it_is_raised(trace, both_levels):
     """Half of a ring gets less than its mean, by the areas of its faces; the density of the fix leaves at most a quarter."""
     ring = torus(0.016, 0.004, around=32, across=16)
     table = {**QUICK, "bath": {"name": "nickel, Watts"}, "coat": {"name": "none (metal part)"}}
@@ -281,7 +281,7 @@ def test_the_number_of_wires_is_the_one_that_is_needed(trace):
     assert verdict_text.change(one) == "Use 3 Wires"
 
 
-CUP = moved(cup(0.020, 0.050, 0.002, rows=6))  # it opens upwards, so it carries 63 mL out
+CUP = moved(cup(0.020, 0.050, 0.002, around=32, rows=3))  # it opens upwards, so it carries 63 mL out
 
 
 def changed(job, study, fix):
@@ -339,23 +339,23 @@ def test_a_fix_takes_its_finding_away_and_brings_no_other(trace, code, only, tab
 
 
 @pytest.mark.slow
-def test_the_fix_of_drag_out_lessens_it_and_burns_nothing(trace):
+def test_the_fix_of_drag_out_lessens_it_and_burns_nothing(trace, both_levels):
     """On its side the cup's rim comes nearer to an anode and burns; the density that follows takes that away again."""
     made = part(CUP)
-    only = ("gas", "drainage", "deposit", "field", "hanging")
-    job = read_job({**QUICK, "effort": {"rays": 16, "directions": 60, "panels": 1500}})
-    before = run_to_end(studies.run(made, job, trace, only=only))
+    how = {"only": ("gas", "drainage", "deposit", "field", "hanging"), "cache": studies.Cache()}
+    job = read_job({**QUICK, "effort": {"rays": 16, "directions": 60, "panels": 1200}})
+    before = run_to_end(studies.run(made, job, trace, **how))
     found = judge.to_change(studies.findings.of_study(before))
     assert Code.BURNT not in codes(found)
     one = fixes.fix(next(f for f in found if f.code == Code.LIQUID_HELD), before)
     assert one is not None and one.code == FixCode.USE_HANGING
     job = changed(job, before, one)
-    hung = run_to_end(studies.run(made, job, trace, only=only))
+    hung = run_to_end(studies.run(made, job, trace, **how))
     assert held(hung) < 0.05 * held(before)
     also = fixes.follow_up(one, before, hung)
     if Code.BURNT in codes(studies.findings.of_study(hung)):
         assert also is not None and also.code == FixCode.SET_DENSITY
-        hung = run_to_end(studies.run(made, changed(job, hung, also), trace, only=only))
+        hung = run_to_end(studies.run(made, changed(job, hung, also), trace, **how))
     came = set(codes(judge.to_change(studies.findings.of_study(hung)))) - set(codes(found))
     assert not came, came
     assert fixes.follow_up(one, hung, hung) is None, "what was there before is no matter of this change"

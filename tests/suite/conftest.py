@@ -28,8 +28,8 @@ def empty_file() -> Iterator[None]:
 
 
 @pytest.fixture(autouse=True, scope="module")
-def _coats_are_coarse(coarse_coat: None) -> None:
-    """What a screen or a file shows of a coat does not hang on the number of its patches."""
+def _coats_and_fields_are_coarse(coarse_coat: None, coarse_field: None) -> None:
+    """What a screen or a file shows of a coat or a field does not hang on the number of patches and panels."""
 
 
 @pytest.fixture
@@ -46,6 +46,39 @@ def add() -> Callable[..., bpy.types.Object]:
         return made
 
     return add_model
+
+
+@pytest.fixture
+def measured(add: Callable[..., bpy.types.Object]) -> Callable[..., bpy.types.Object]:
+    """Adds a model as `add` does and measures it, with few panels for its field."""
+
+    from addon.suite.scene import settings
+
+    def measured_model(model: models.Model, name: str = "Part") -> bpy.types.Object:
+        made = add(model, name)
+        settings.of(bpy.context.scene).effort.panels = 500
+        bpy.ops.platewright.measure()
+        return made
+
+    return measured_model
+
+
+@pytest.fixture
+def instanced(add: Callable[..., bpy.types.Object]) -> Callable[[models.Model], bpy.types.Object]:
+    """Adds a model that is in no scene itself, with a selected instance of its collection: instanced(model) -> original."""
+
+    def add_instance(model: models.Model) -> bpy.types.Object:
+        original = add(model, select=False)
+        collection = bpy.data.collections.new("stock")
+        collection.objects.link(original)
+        bpy.context.scene.collection.objects.unlink(original)
+        instance = bpy.data.objects.new("instance", None)
+        instance.instance_type, instance.instance_collection = "COLLECTION", collection
+        bpy.context.scene.collection.objects.link(instance)
+        instance.select_set(True)
+        return original
+
+    return add_instance
 
 
 @pytest.fixture(scope="module")

@@ -94,6 +94,8 @@ def test_plan_writes_all_that_is_asked_for(job, capfd):
 
 
 @pytest.mark.slow
+@pytest.mark.computes
+@pytest.mark.usefixtures("both_levels")
 def test_bodies_in_the_tank_are_read(cup):
     """An anode from a file: the field has it as electrode, so the same plate by numbers gives the same voltage."""
     folder = cup.parent

@@ -10,45 +10,36 @@ from mathutils import Matrix, Vector
 
 from addon.engine import color
 from addon.suite import command
-from addon.suite.session import StudyRecord, session
 from addon.suite.scene import settings
-from addon.suite.draw import cuts, overlay_cut
+from addon.suite.draw import cuts, overlay_cut, sheet
 from addon.suite.scene import roles
 
 from models import box, moved
+from scene import updated
 
 BAR = moved(box((0.030, 0.020, 0.040)), (0.5, 0.2, 0.1))  # meters, away from the scene's origin
 MIDDLE = Vector((0.515, 0.21, 0.12))
 
 
 @pytest.fixture
-def part(platewright, add):
-    """The bar in a tank of objects, measured, with few panels."""
-    made = add(BAR, "Bar")
-    settings.of(bpy.context.scene).effort.panels = 500
-    bpy.ops.platewright.measure()
+def part(platewright, measured):
+    """The bar in a tank of objects, measured."""
+    made = measured(BAR, "Bar")
     bpy.ops.platewright.tank()
     bpy.ops.platewright.cut()
     return made
 
 
-def kept() -> StudyRecord:
-    bpy.context.view_layer.update()
-    found = session.find(bpy.context)
-    assert found is not None
-    return found
-
-
 def at(points: np.ndarray) -> np.ndarray:
     """Places of the plane (k, 2) in the scene (k, 3)."""
-    found = kept()
+    found = updated()
     place = overlay_cut.placed(bpy.context, found.study.results.cut, found.study.job)
     return np.array([place @ Vector((*point, 0.0)) for point in points])
 
 
 def corners() -> np.ndarray:
     """Lower left and upper right corner of the plane in the scene."""
-    grid = kept().study.results.cut.grid
+    grid = updated().study.results.cut.grid
     return at(np.array([(grid.across[0], grid.up[0]), (grid.across[-1], grid.up[-1])]))
 
 
@@ -62,7 +53,7 @@ def test_the_plane_stands_in_the_tank_and_round_the_part(part):
     level = settings.of(bpy.context.scene).tank.level / 1000
     assert sorted([low[1], high[1]]) == pytest.approx([-tank.size[1] / 2, tank.size[1] / 2], abs=1e-3)
     assert [low[2], high[2]] == pytest.approx([0.0, level], abs=1e-3)
-    section = at(kept().study.results.cut.outlines[0].section.segments.reshape(-1, 2))
+    section = at(updated().study.results.cut.outlines[0].section.segments.reshape(-1, 2))
     assert section.min(axis=0) == pytest.approx([0.515, 0.20, 0.10], abs=1e-4)
     assert section.max(axis=0) == pytest.approx([0.515, 0.22, 0.14], abs=1e-4)
 
@@ -71,9 +62,9 @@ def test_the_plane_stands_in_the_tank_and_round_the_part(part):
 def test_it_stays_in_the_tank_when_the_part_is_moved_and_is_stale(part):
     """Moving the part in the tank makes the cut stale; the plane stays where the tank is, and goes with the tank."""
     before = corners()
-    assert "cut" not in kept().stale(bpy.context.scene)
+    assert "cut" not in updated().stale(bpy.context.scene)
     part.location.x += 0.02
-    assert "cut" in kept().stale(bpy.context.scene)
+    assert "cut" in updated().stale(bpy.context.scene)
     assert corners() == pytest.approx(before, abs=1e-5)
     roles.tank(bpy.context.scene).location.z += 0.1
     bpy.context.view_layer.update()
@@ -91,7 +82,7 @@ def test_without_a_tank_of_objects_it_goes_with_the_part(platewright, add):
     bpy.ops.platewright.cut()
     assert at(np.zeros((1, 2)))[0] == pytest.approx([65.0, -10.0, 25.0], abs=1e-2)
     made.location.x += 100.0
-    assert "cut" not in kept().stale(bpy.context.scene)
+    assert "cut" not in updated().stale(bpy.context.scene)
     assert at(np.zeros((1, 2)))[0] == pytest.approx([165.0, -10.0, 25.0], abs=1e-2)
 
 
@@ -99,26 +90,26 @@ def test_without_a_tank_of_objects_it_goes_with_the_part(platewright, add):
 def test_the_slider_makes_it_stale_and_solves_nothing_again(part):
     """Another plane reads the solution that there is: the same object; Back to Normal takes the cut away."""
     scene = bpy.context.scene
-    solution = kept().study.results.potential
+    solution = updated().study.results.potential
     assert overlay_cut.shown_cut(bpy.context) is not None
     settings.of(scene).cut.offset = 12.0
-    assert {"cut", "potential"} & kept().stale(scene) == {"cut"}
+    assert {"cut", "potential"} & updated().stale(scene) == {"cut"}
     bpy.ops.platewright.cut()
-    assert "cut" not in kept().stale(scene)
-    assert kept().study.results.potential is solution
+    assert "cut" not in updated().stale(scene)
+    assert updated().study.results.potential is solution
     assert abs(at(np.zeros((1, 2)))[0, 0] - MIDDLE.x) == pytest.approx(0.012, abs=1e-4)
     bpy.ops.platewright.normal()
     assert overlay_cut.shown_cut(bpy.context) is None
     settings.of(scene).cut.offset = 5000.0
     bpy.ops.platewright.cut()  # warns, and leaves what there is
-    assert "cut" in kept().stale(scene)
+    assert "cut" in updated().stale(scene)
     assert overlay_cut.shown_cut(bpy.context) is None
 
 
 @pytest.mark.slow
 def test_only_cells_with_liquid_are_colored(part):
     """Their area is the plane's without the bar's section (30 or 20 x 40 mm), to the cells along its rim."""
-    cut = kept().study.results.cut
+    cut = updated().study.results.cut
     places, triangles = cuts.cells(cut)
     a, b, c = places[triangles].swapaxes(0, 1)
     (x, y), (u, v) = (b - a).T, (c - a).T
@@ -142,19 +133,21 @@ def job(tmp_path):
 
 
 @pytest.mark.slow
-def test_the_picture(job, capfd):
+def test_the_picture(job, monkeypatch):
     """The liquid is light beside the part and dark at the anodes, in the colors of the ramp; the part's section is gray
     and as large against the tank as it is; nothing else is written."""
+    assert sheet.PIXELS == (1200, 900)
+    monkeypatch.setattr(sheet, "PIXELS", (600, 450))
     assert command.main(["plan", str(job), "--cut", str(job.parent / "cut.png")]) == 0
     assert {path.name for path in job.parent.iterdir()} == {"ball.stl", "ball.toml", "cut.png"}
     image = bpy.data.images.load(str(job.parent / "cut.png"))
     shown = np.array(image.pixels).reshape(image.size[1], image.size[0], 4)[::-1, :, :3]
-    assert shown.shape == (900, 1200, 3)
-    millimeter = 0.3 * 1.88 / 80 * 1000  # pixels
+    assert shown.shape == (450, 600, 3)
+    millimeter = 0.5 * 0.3 * 1.88 / 80 * 1000  # pixels
     ramp = color.encoded(color.ramp(np.linspace(0.0, 1.0, 256)))
     shares = []
     for off in (12, 20, 35):
-        spot = np.median(shown[420:520, int(600 + off * millimeter)], axis=0)  # between the lines
+        spot = np.median(shown[210:260, int(300 + off * millimeter)], axis=0)  # between the lines
         apart = np.abs(ramp - spot).max(axis=1)
         assert apart.min() < 0.03
         shares.append(apart.argmin() / 255)
@@ -162,7 +155,7 @@ def test_the_picture(job, capfd):
     assert shares[2] < 0.3
     gray = np.ptp(shown, axis=2) < 0.02
     gray &= (shown[..., 0] > 0.5) & (shown[..., 0] < 0.65)
-    tall = np.flatnonzero(gray[:, 600][150:700])
+    tall = np.flatnonzero(gray[:, 300][75:350])
     assert np.ptp(tall) / millimeter == pytest.approx(20, rel=0.05)
 
 

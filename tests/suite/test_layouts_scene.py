@@ -10,12 +10,13 @@ import trimesh
 
 from addon.engine.field.trials import LayoutKind
 from addon.suite import command
-from addon.suite.session import StudyRecord, session
+from addon.suite.session import session
 from addon.suite.scene import settings
 from addon.suite.operators import layouts as operators_layouts
 from addon.suite.scene import roles, stage
 
 from models import box, moved
+from scene import kept
 
 pytestmark = pytest.mark.usefixtures("usual_tank")
 
@@ -52,10 +53,6 @@ def part(platewright, add, compared, monkeypatch):
     monkeypatch.setattr(layouts, "compare", at_hand)
     bpy.ops.platewright.study(only="layouts")
     return made
-
-
-def kept() -> StudyRecord:
-    return session.find(bpy.context)
 
 
 def number(kind: LayoutKind) -> int:

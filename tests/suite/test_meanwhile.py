@@ -134,15 +134,8 @@ def test_the_unit_and_the_eye_count_as_they_were_at_the_start(add):
     assert kept.stale(bpy.context.scene) == set(kept.study.results.names)
 
 
-def test_an_original_edited_while_its_instance_is_studied_makes_it_stale(add):
-    original = add(box((SIDE,) * 3), select=False)
-    collection = bpy.data.collections.new("stock")
-    collection.objects.link(original)
-    bpy.context.scene.collection.objects.unlink(original)
-    instance = bpy.data.objects.new("instance", None)
-    instance.instance_type, instance.instance_collection = "COLLECTION", collection
-    bpy.context.scene.collection.objects.link(instance)
-    instance.select_set(True)
+def test_an_original_edited_while_its_instance_is_studied_makes_it_stale(instanced):
+    original = instanced(box((SIDE,) * 3))
     with measuring():
         moved_points(original)
         bpy.context.view_layer.update()

@@ -17,22 +17,17 @@ from addon.engine.units import DM2
 from addon.suite import language, operators
 from addon.suite.draw import still as draw_still
 from addon.suite.scene import capture
-from addon.suite.session import StudyRecord, session
+from addon.suite.session import session
 from addon.suite.scene import settings, viewing
 from addon.suite.scene.tracers import HostTracer
 
 from models import box, cup, moved
+from scene import kept
 
 pytestmark = pytest.mark.usefixtures("platewright")
 
 BELL = moved(cup(0.010, 0.020, 0.001, rows=4), turn=np.diag([1, -1, -1]))  # meters; it opens downwards
 HOLDS = np.pi * 0.010**2 * 0.020  # m3 of gas under it, less what the polygon of 64 sides lacks
-
-
-def kept() -> StudyRecord:
-    found = session.find(bpy.context)
-    assert found is not None
-    return found
 
 
 def updated() -> None:
@@ -308,15 +303,8 @@ def test_a_curve_that_is_edited_is_stale():
     assert kept().moved
 
 
-def test_an_instance_is_stale_when_its_original_is_edited(add):
-    original = add(BELL, select=False)
-    collection = bpy.data.collections.new("stock")
-    collection.objects.link(original)
-    bpy.context.scene.collection.objects.unlink(original)
-    instance = bpy.data.objects.new("instance", None)
-    instance.instance_type, instance.instance_collection = "COLLECTION", collection
-    bpy.context.scene.collection.objects.link(instance)
-    instance.select_set(True)
+def test_an_instance_is_stale_when_its_original_is_edited(instanced):
+    original = instanced(BELL)
     bpy.ops.platewright.measure()
     updated()
     assert not kept().moved

@@ -222,7 +222,7 @@ with outputs.together({targets}) as made:
 @pytest.mark.skipif(os.name == "nt", reason="no such signals")
 def test_a_signal_ends_a_call_as_ctrl_c_does(folder):
     """Exit status 130, one line, and no file but those that were there."""
-    points, triangles = models.torus(20.0, 5.0, 300, 200)
+    points, triangles = models.torus(20.0, 5.0, 150, 100)
     trimesh.Trimesh(points, triangles, process=False).export(folder / "box.stl")
     (folder / "a.toml").write_text('[part]\nfile = "box.stl"\n')
     before = set(os.listdir(folder))

@@ -15,10 +15,11 @@ from addon.suite.scene import capture, viewing
 from addon.suite.draw import coloring, maps, overlay, paint
 from addon.suite.operators import show, view
 from addon.suite import versions, writers
-from addon.suite.session import StudyRecord, session
+from addon.suite.session import session
 from addon.suite.scene.tracers import HostTracer
 
 from models import box, cup, moved
+from scene import kept
 
 pytestmark = pytest.mark.usefixtures("platewright")
 
@@ -45,12 +46,6 @@ def ours(mesh: bpy.types.Mesh) -> list[str]:
 def in_shade(rgb: np.ndarray) -> np.ndarray:
     """The least that the faint shading leaves of colors."""
     return coloring.DARKEST * rgb - 1e-6
-
-
-def kept() -> StudyRecord:
-    found = session.find(bpy.context)
-    assert found is not None
-    return found
 
 
 def measured() -> studies.Study:

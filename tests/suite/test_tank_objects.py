@@ -20,11 +20,12 @@ from addon.engine.tank.vessel import roomy
 from addon.suite.scene import capture, load, roles, stage
 from addon.suite.draw import overlay_tank
 from addon.suite.operators import tank as operators_tank
-from addon.suite.session import StudyRecord, session
+from addon.suite.session import session
 from addon.suite.scene import settings
 from addon.suite.scene.tracers import HostTracer
 
 from models import box, moved
+from scene import job, kept
 
 pytestmark = pytest.mark.usefixtures("platewright", "usual_tank")
 
@@ -33,34 +34,14 @@ BENT = box((0.002, 0.060, 0.080))  # a plate with thickness
 
 
 @pytest.fixture
-def part(add):
-    """The bar, measured, with few panels for its field."""
-    made = add(BAR, "Bar")
-    settings.of(bpy.context.scene).effort.panels = 500
-    bpy.ops.platewright.measure()
-    return made
-
-
-def kept() -> StudyRecord:
-    found = session.find(bpy.context)
-    assert found is not None
-    return found
+def part(measured):
+    """The bar, measured."""
+    return measured(BAR, "Bar")
 
 
 def stale() -> frozenset[str]:
     bpy.context.view_layer.update()
     return kept().stale(bpy.context.scene)
-
-
-def job():
-    bpy.context.view_layer.update()
-    kept_ = kept()
-    return stage.staged(
-        bpy.context,
-        settings.job_of(bpy.context.scene),
-        kept_.study.part,
-        session.carried(bpy.context, kept_.capture),
-    )
 
 
 def by_name(name: str) -> bpy.types.Object:

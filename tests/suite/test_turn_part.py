@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 
 from addon.engine.geometry import attitude
-from addon.suite.session import session
 from addon.suite.scene import settings
 from addon.suite.scene import stage
 
 from models import cup, moved, rotation
+from scene import kept
 
 pytestmark = pytest.mark.usefixtures("platewright")
 
@@ -27,10 +27,6 @@ def world(o):
     points = np.array([v.co[:] for v in o.data.vertices])
     matrix = np.array(o.matrix_world)
     return points @ matrix[:3, :3].T + matrix[:3, 3]
-
-
-def kept():
-    return session.find(bpy.context)
 
 
 def hangs():

@@ -22,9 +22,10 @@ from addon.suite import judged, language
 from addon.suite.draw import maps, overlay
 from addon.suite.operators import check, fix, show, work
 from addon.suite.scene import roles, settings, viewing
-from addon.suite.session import StudyRecord, session
+from addon.suite.session import session
 
 from models import box, cup, moved
+from scene import kept
 
 pytestmark = pytest.mark.usefixtures("platewright")
 ROOT = Path(__file__).resolve().parents[2]
@@ -38,12 +39,6 @@ MAX_STEP_NUMBERS = 10
 def quick(platewright) -> None:
     effort = settings.of(bpy.context.scene).effort
     effort.rays, effort.directions, effort.panels = 8, 60, 500
-
-
-def kept() -> StudyRecord:
-    found = session.find(bpy.context)
-    assert found is not None
-    return found
 
 
 def changes() -> list[Code]:

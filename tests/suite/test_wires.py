@@ -6,13 +6,16 @@ import bpy
 import numpy as np
 import pytest
 
+from addon.engine.settings.job import Job
 from addon.engine.settings.part import PartSection
 from addon.suite.operators import pick
-from addon.suite.scene import roles, stage
-from addon.suite.session import StudyRecord, session
+from addon.suite.scene import roles
+from addon.suite.session import session
 from addon.suite.scene import settings
 
+import scene
 from models import box, moved
+from scene import kept
 
 pytestmark = pytest.mark.usefixtures("platewright")
 
@@ -20,26 +23,13 @@ BAR = moved(box((0.100, 0.010, 0.010)), (0.2, 0.0, 0.0))  # meters, a corner at 
 
 
 @pytest.fixture
-def part(add):
+def part(measured):
     """The bar, measured."""
-    made = add(BAR, "Bar")
-    settings.of(bpy.context.scene).effort.panels = 500
-    bpy.ops.platewright.measure()
-    return made
+    return measured(BAR, "Bar")
 
 
-def kept() -> StudyRecord:
-    found = session.find(bpy.context)
-    assert found is not None
-    return found
-
-
-def job():
-    bpy.context.view_layer.update()
-    found = kept()
-    return stage.staged(
-        bpy.context, settings.job_of(bpy.context.scene), found.study.part, session.carried(bpy.context, found.capture)
-    )[0]
+def job() -> Job:
+    return scene.job()[0]
 
 
 def wires() -> list[bpy.types.Object]:
