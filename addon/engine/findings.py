@@ -45,6 +45,7 @@ class Code(Enum):
     ONE_SIDED = "one-sided-surface"
     SHELLS_ENCLOSED = "shells-enclosed"
     SHELLS_OVERLAP = "shells-overlap"
+    BODIES_APART = "bodies-apart"
     POINTS_WELDED = "points-welded"
     EDGES_CLOSED = "edges-closed"
     FACES_REPEATED = "faces-repeated"

@@ -16,7 +16,7 @@ from .errors import InputError
 from .geometry.frames import unit
 from .mesh.surface import Surface
 from .trapping.gas import DRAG_OUT_FILM_M
-from .units import MM, UM
+from .units import ML, MM, UM
 
 if TYPE_CHECKING:
     from .chemistry.bath import Recipe
@@ -47,7 +47,8 @@ class Handling:
     rinses : how many, each in fresh water, which all copies share; rinse_volume : m3 of each
     acid, metal : kg that go out with it; first_rinse_metal : kg/m3 in the first rinse afterwards
     batch : m3 of bath; lifts : lifts after which a tenth of it has been carried out
-    additive : m3 that the charge uses up; metal_gain : kg that the bath gains, where anodes dissolve faster than metal
+    additive : m3 that the charge uses up; additive_charge : C in which a milliliter is used up
+    metal_gain : kg that the bath gains, where anodes dissolve faster than metal
         is deposited
     worn_share : 0..1 of the plated area that polishing takes to the coat; None where no thickness was computed
     """
@@ -62,6 +63,7 @@ class Handling:
     batch: float
     lifts: float
     additive: float
+    additive_charge: float
     metal_gain: float
     worn_share: float | None
 
@@ -93,6 +95,7 @@ def of_study(study: Study) -> Handling | None:
         batch=batch,
         lifts=ACID_PER_BATH_LOST * batch / carried,
         additive=baths.brightener(recipe, deposit.copies * deposit.charge),
+        additive_charge=ML / recipe.brightener if recipe.brightener > 0 else math.inf,
         metal_gain=deposit.copies * deposit.mass * (1.0 / deposit.efficiency - 1.0),
         worn_share=None if field is None else worn(surface, field.thickness),
     )

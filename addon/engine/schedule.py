@@ -96,7 +96,7 @@ def of_study(study: Study) -> Schedule | None:
     if any(finding.severity == Severity.STOPS for finding in deposit.findings):
         return None
     hold = study.job.supply.hold is not None
-    held = sum(field.part_currents) if field is not None and (hold or field.limited_by_voltage) else None
+    held = sum(field.part_currents) if field is not None and (hold or field.limited_by_supply) else None
     timetable = schedule(deposit, coat.steps if coat is not None and not (hold and held) else None, held)
     total_current = held or deposit.copies * deposit.supply_density * deposit.area
     if coat is not None and not hold and timetable.full_current < (1.0 - CURRENT_TOLERANCE) * total_current:

@@ -70,6 +70,8 @@ def test_a_supply_without_enough_amperes_drives_those_it_has(part):
     wanted = job(supply={"max_A": 0.1}, thief=[{"file": "rod.stl"}])
     thief = run_to_end(run(part, wanted, meshes={"rod.stl": rod}))
     assert thief.control == Control.DRAW and thief.thief_current > 0
+    needed = next(found for found in thief.findings if found.code == Code.DRAW_TOO_LARGE).quantities[Quantity.CURRENT]
+    assert needed == pytest.approx(0.1 * thief.wanted_current / sum(thief.part_currents), rel=1e-6) and needed > 0.1
     assert thief.current == pytest.approx(0.1, rel=1e-6) == pytest.approx(thief.anode_current, rel=1e-6)
 
 

@@ -13,8 +13,11 @@ import pytest
 from addon.engine import copper_wire, handling, schedule
 from addon.engine.chemistry import deposit
 from addon.engine.coat import cautions as coat_cautions
+from addon.engine.field.problem import Control
 from addon.engine.findings import Code, Finding, Quantity, Severity
 from addon.engine.geometry.location import Location
+from addon.engine.mesh.inspection import inspect
+from addon.engine.progress import run_to_end
 from addon.engine.reporting import finding_text, plan, words
 from addon.engine.settings.job import read_job
 from addon.engine.units import GRAM, MM
@@ -179,3 +182,70 @@ def test_the_anodes_of_the_job_are_named():
 def test_a_stopped_job_is_not_plated_longer():
     stopped = flat(plan.write(study({**SETTINGS, "bath": {"name": "nickel, Watts"}})))
     assert "NOT TO BE PLATED" in stopped and "plate for" not in stopped
+
+
+def test_no_copper_bath_is_mixed_for_silver():
+    """The metal of an entry can be set: silver was then told to be plated from copper sulfate, off copper anodes."""
+    text = told({**SETTINGS, "bath": {"name": "acid copper, decorative", "metal": "silver"}})
+    assert "is made for copper, not for silver; mix the other by its maker's data sheet" in text
+    assert "Anodes: silver," in text and "What is in the bath burns" in text and "Rinse 2 times" in text
+    for never in ("copper sulfate", "phosphorized", "brightener", "sulfuric acid:", "blue spots"):
+        assert never not in text
+    assert "copper sulfate" in told()
+
+
+@pytest.mark.parametrize(("apart", "bodies"), [(2.0, 2), (0.05, 1), (-2.0, 1)])
+def test_bodies_that_do_not_touch_are_told_of(apart, bodies):
+    """A vase and its lid beside it hung as if they were one, the lid on nothing."""
+    lid = models.moved(models.box((20, 10, 3)), (30 + apart, 0, 0))
+    crumb = models.moved(models.box((0.5, 0.5, 0.5)), (0, 0, 40))
+    surface = run_to_end(
+        inspect(models.part(models.moved(models.joined(models.box((30, 10, 20)), lid, crumb), scale=MM)))
+    )
+    found = [fault for fault in surface.faults if fault.code == Code.BODIES_APART]
+    assert len(found) == (bodies > 1)
+    if found:
+        assert found[0].quantities == {Quantity.COUNT: bodies} and len(found[0].faces) == 12
+        assert "The part is 2 bodies that do not touch" in finding_text.text(found[0])
+
+
+def test_what_no_cylinder_measures_is_added_later():
+    """0.2 mL an ampere hour: a run of 0.79 A h takes 0.16 mL, and 5 A h take 1 mL."""
+    little = told({**SETTINGS, "bath": {"name": "acid copper, decorative"}})
+    assert "The run uses up 0.16 mL" in little and "add 1 mL after 5.0 A h in all" in little
+    thick = {"thickness_um": 300, "density_A_dm2": 2}
+    assert "Add 1.6 mL of the bath's additive" in told(
+        {**SETTINGS, "bath": {"name": "acid copper, decorative"}, "target": thick}
+    )
+
+
+def test_thick_metal_comes_off_thick_anodes():
+    """What dissolves is what Faraday's law says, 1.186 g an ampere hour of copper; plates of twice that thickness."""
+    anode = {"anode": [{"plate_mm": [30, 60], "centre_mm": [0, 50, 60], "normal": [0, -1, 0]}]}
+    settings = {**SETTINGS, **anode, "target": {"thickness_um": 1000, "density_A_dm2": 2}}
+    whole = study(settings)
+    found = re.search(r"They lose ([\d.]+) g .*? in this run: plates of ([\d.]+) mm or more", flat(plan.write(whole)))
+    grams = 1.1857 * schedule.of_study(whole).charge / 3600
+    assert float(found[1]) == pytest.approx(grams, rel=0.01)
+    assert float(found[2]) == pytest.approx(2 * 10 * grams / 8.96 / (3 * 6), abs=0.05)
+    assert "They lose" not in told({**SETTINGS, **anode})
+
+
+def test_no_more_is_set_than_the_supply_has_where_thieves_take_of_it():
+    """Half an ampere for part and thief: the steps told to set 0.78 A, and two thirds of the time."""
+    whole = study({**SETTINGS, "supply": {"max_A": 0.5}})
+    wanted = whole.results.deposit.total_current
+    field = replace(
+        whole.results.field,
+        control=Control.DRAW,
+        wanted_current=wanted,
+        current=0.5,
+        thief_current=0.2,
+        part_currents=(0.3,),
+    )
+    limited = replace(whole, results=replace(whole.results, field=field))
+    timetable = schedule.of_study(limited)
+    assert timetable.full_current == pytest.approx(0.5) and timetable.limited_by == "supply"
+    assert timetable.charge == pytest.approx(whole.results.deposit.charge / 0.6)
+    assert re.search(r"Set 0\.50 A until", flat(plan.write(limited)))
+    assert not (field.limited_by_voltage or replace(field, control=Control.CURRENT).limited_by_supply)

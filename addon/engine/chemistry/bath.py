@@ -8,14 +8,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from .. import faraday
 from ..errors import InputError
 from ..filled import filled, setting
 from ..settings import tables
 from ..settings.bath import Batch, Bath
-from ..settings.schema import MAX_SETTING, number, read, shown, text
+from ..settings.schema import MAX_SETTING, read, shown
 from ..settings.tank import Tank
-from ..units import A_PER_DM2, AMPERE_HOUR, GRAM_PER_LITER, HOUR, LITER, ML, UM, ZERO_CELSIUS
+from ..units import GRAM_PER_LITER, ZERO_CELSIUS
 from . import solution
+from .upkeep import Upkeep
 
 NAMED = setting("bath.name")  # where a job names its bath
 ACID = "sulfuric acid"
@@ -66,6 +68,7 @@ class Recipe:
     anode_bag: str = ""
     aeration: str = ""
     anode_film: tuple[float, float] | None = None
+    made_for: str = ""
 
 
 @dataclass(frozen=True)
@@ -106,60 +109,6 @@ class AnodeSize:
     least: float
 
 
-@dataclass(frozen=True)
-class _Upkeep:
-    """The keys of a bath entry that only this module reads."""
-
-    temperature_window: tuple[float, float] | None = number(
-        "temperature_window_C",
-        None,
-        "Temperatures at which the bath works",
-        unit="C",
-        offset=ZERO_CELSIUS,
-        low=0,
-        high=100,
-        size=2,
-    )
-    anode: str = text("anode", "", "Material of the anode")
-    anode_to_cathode: tuple[float, float] = number(
-        "anode_to_cathode", (1.0, 2.0), "Usual ratio of anode to cathode area", low=0.01, high=100, size=2
-    )
-    brightener: float = number(
-        "brightener_mL_Ah",
-        0.0,
-        "Brightener used up by the charge",
-        unit="mL/Ah",
-        scale=ML / AMPERE_HOUR,
-        low=0,
-        high=100,
-    )
-    agitation: str = text("agitation", "", "How the solution is moved")
-    additive_name: str = text("additive", "", "What is added for brightness and evenness")
-    additive: float = number(
-        "additive_mL_L", 0.0, "Additive at make-up", unit="mL/L", scale=ML / LITER, low=0, high=500
-    )
-    wetter_name: str = text("wetter", "", "What lowers the surface tension")
-    wetter: float = number(
-        "wetter_g_L", 0.0, "Wetting agent at make-up", unit="g/L", scale=GRAM_PER_LITER, low=0, high=100
-    )
-    ph_window: tuple[float, float] | None = number(
-        "ph_window", None, "pH at which the bath works", low=-2, high=14, size=2
-    )
-    ph_lower: str = text("ph_lower", "", "What lowers the pH")
-    ph_raise: str = text("ph_raise", "", "What raises the pH")
-    heating: str = text("heating", "", "How the bath is kept warm")
-    filtering: str = text("filtering", "", "How often the bath is filtered")
-    filter_mesh: float = number("filter_um", 0.0, "Mesh of the filter", unit="um", scale=UM, low=0, high=1000)
-    anode_bag: str = text("anode_bag", "", "Bag of the anodes")
-    aeration: str = text("aeration", "", "Air that is blown in")
-    film_time: float = number(
-        "anode_film_h", 0.0, "How long new anodes are worked in", unit="h", scale=HOUR, low=0, high=1000
-    )
-    film_density: float = number(
-        "anode_film_A_dm2", 0.0, "Density on new anodes meanwhile", unit="A/dm2", scale=A_PER_DM2, low=0, high=100
-    )
-
-
 _UNCHANGED = (
     *("temperature_window", "anode_to_cathode", "brightener", "agitation", "additive", "additive_name", "wetter"),
     *(
@@ -181,8 +130,11 @@ def recipe(bath: Bath) -> Recipe:
     path = Path(bath.file) if bath.file else None
     cells = tables.entry("baths", bath.name, NAMED, path)
     where = f"{bath.file or 'data/baths.toml'}: '{bath.name}'"
+    made_for = tables.value(cells.get("metal", bath.metal))
+    if made_for != bath.metal:  # nothing of the entry holds for another metal
+        return _other_metal(bath, made_for)
     keys = tables.RECIPE_KEYS - {"composition"}
-    upkeep = read(_Upkeep, {key: tables.value(cells[key]) for key in cells if key in keys}, where)
+    upkeep = read(Upkeep, {key: tables.value(cells[key]) for key in cells if key in keys}, where)
     composition = cells.get("composition", {})
     if not isinstance(composition, Mapping):
         raise InputError(filled("{path}.composition: expected a table of ingredients in g/L", path=where))
@@ -193,6 +145,18 @@ def recipe(bath: Bath) -> Recipe:
         anode=upkeep.anode or bath.metal,
         anode_film=(upkeep.film_time, upkeep.film_density) if upkeep.film_time and upkeep.film_density else None,
         **unchanged,
+    )
+
+
+def _other_metal(bath: Bath, made_for: str) -> Recipe:
+    """What is known of a bath whose metal the job sets to another than its entry is made for: nothing but that."""
+    usual = read(Upkeep, {}, "")
+    return Recipe(
+        bath=bath.name,
+        ingredients=(),
+        anode=bath.metal,
+        made_for=made_for,
+        **{name: getattr(usual, name) for name in _UNCHANGED},
     )
 
 
@@ -237,6 +201,15 @@ def mix(recipe: Recipe, volume: float, acid_strength: float = 0.37) -> Mix:
     Water by mass balance, from the density of the finished bath. Raises InputError where the bath has no
     composition, or where the acid is too weak to reach the recipe.
     """
+    if recipe.made_for:
+        raise InputError(
+            filled(
+                "bath '{bath}' is made for {metal}, not for {anode}; mix the other by its maker's data sheet",
+                bath=recipe.bath,
+                metal=recipe.made_for,
+                anode=recipe.anode,
+            )
+        )
     if not recipe.ingredients:
         raise InputError(
             filled("bath '{bath}' has no composition in its table; mix it by its maker's data sheet", bath=recipe.bath)
@@ -286,6 +259,13 @@ def anode_size(recipe: Recipe, bath: Bath, area: float, current: float) -> Anode
     """Anode for `area` m2 of cathode at `current` A."""
     low, high = recipe.anode_to_cathode
     return AnodeSize(low * area, high * area, current / bath.anode_limit)
+
+
+def anode_thickness(bath: Bath, charge: float, area: float) -> float:
+    """m that plates of `area` m2, one side of each, must be thick at least for a charge in C: twice what dissolves, for
+    they dissolve unevenly and must hold together to the end (common practice, no source)."""
+    metal = faraday.metal(bath.metal)
+    return 2.0 * faraday.mass(metal, charge, 1.0) / (metal.density * area)
 
 
 def brightener(recipe: Recipe, charge: float) -> float:

@@ -168,9 +168,11 @@ def circuit(job: Job, field: Field, mean: float, needed: float | None) -> list[F
         whole = sum(field.part_currents) / mean if mean > 0 else 0.0
         findings += window_findings(mean, job.bath, job.supply, whole, copies)
     own = job.supply.hold is not None or field.thief_current > 0  # otherwise reported by the deposit
-    if own and field.current > job.supply.current * 1.001:
-        amperes = {Quantity.CURRENT: field.current, Quantity.SUPPLY_CURRENT: job.supply.current}
-        remedy = Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.CURRENT: field.current})
+    short = field.limited_by_supply and not field.limited_by_voltage
+    drawn = field.current * (field.wanted_current / sum(field.part_currents) if short else 1.0)
+    if own and drawn > job.supply.current * 1.001:
+        amperes = {Quantity.CURRENT: drawn, Quantity.SUPPLY_CURRENT: job.supply.current}
+        remedy = Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.CURRENT: drawn})
         findings.append(Finding(Code.DRAW_TOO_LARGE, Severity.COSTS, amperes, remedy=remedy))
     return findings
 

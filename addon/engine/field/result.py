@@ -120,6 +120,12 @@ class Field:
         return self.control == Control.VOLTAGE and sum(self.part_currents) < self.wanted_current
 
     @property
+    def limited_by_supply(self) -> bool:
+        """The same, whether since it has no more volts or since thieves take of all the amperes that it has."""
+        drawn = self.control == Control.DRAW and sum(self.part_currents) < self.wanted_current
+        return drawn or self.limited_by_voltage
+
+    @property
     def is_below_wanted(self) -> bool:
         """Whether less current flows than is asked for, whatever the reason, by more than a supply's knob can tell."""
         return sum(self.part_currents) < (1.0 - CURRENT_TOLERANCE) * self.wanted_current

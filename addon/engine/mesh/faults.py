@@ -84,6 +84,11 @@ def overlapping(shells: int, area: float, share: float, faces: Faces) -> Finding
     return fault(Code.SHELLS_OVERLAP, quantities, faces)
 
 
+def apart(bodies: int, faces: Faces) -> Finding:
+    """bodies : how many do not touch; faces : the triangles of all but the largest"""
+    return fault(Code.BODIES_APART, {Quantity.COUNT: bodies}, faces)
+
+
 def repeated(faces: Faces) -> Finding:
     """Triangles that lie on another with the same corners."""
     return fault(Code.FACES_REPEATED, {Quantity.COUNT: len(faces)}, faces)

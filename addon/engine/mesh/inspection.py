@@ -18,6 +18,7 @@ from ..findings import Finding
 from ..geometry.triangles import Measures, bounds, measure
 from ..progress import Progress, Step
 from . import faults, weld
+from .bodies import faults_of_bodies
 from .duplicates import DuplicateFaces, duplicate_faces
 from .nesting import Nesting, nest
 from .part import Part
@@ -69,6 +70,7 @@ def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
     wetted = (counted > 0) & (nesting.depth == 0)[shell]
     findings += _size(copy.extent) + _edges(copy.topology, sheet_sides, bool(held.open.any()))
     findings += _facing(turned & wetted, shell, inside_out, one_sided)
+    findings += faults_of_bodies(copy.points[copy.triangles], shell, np.where(wetted, counted, 0.0))
     findings += _inside(nesting, shell, float(counted[wetted].sum())) + _spare(twice, counted)
     solid = np.where(nesting.depth % 2 == 1, -1.0, 1.0) @ np.abs(held.volume)
     surface = Surface(

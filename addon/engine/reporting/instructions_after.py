@@ -137,6 +137,11 @@ class Care(Instructions):
         "Add {amount} mL of the bath's additive for this run; its maker's data sheet decides.",
         "use per ampere hour of data/baths.toml",
     )
+    ADDITIVE_LITTLE = Instruction(
+        "The run uses up {amount} mL of the bath's additive, too little to measure: add 1 mL after {charge} A h in all;"
+        " its maker's data sheet decides.",
+        "use per ampere hour of data/baths.toml",
+    )
     LOST = Instruction(
         "One lift carries out about {volume} mL of bath, as a film and in hollows. After {lifts} lifts a tenth of"
         " the bath is gone: measure, then top up with fresh bath, not with water alone.",

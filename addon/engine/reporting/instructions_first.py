@@ -119,6 +119,10 @@ class Ready(Instructions):
     )
     ANODES_PLACED = Instruction("Anodes: {anode}, {bodies}, where the job places them.", "as the job gives them")
     ANODE_PLACED = Instruction("Anode: {anode}, {bodies}, where the job places it.", "as the job gives it")
+    ANODE_THICKNESS = Instruction(
+        "They lose {loss} in this run: plates of {thickness} mm or more.",
+        "Faraday's law; twice what dissolves: " + PRACTICE,
+    )
     ANODE = Instruction(
         "Anode: {anode}, {least} to {most} in all, half on either side of the part.",
         "area ratio and current limit of data/baths.toml",

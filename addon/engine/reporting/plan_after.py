@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ..handling import POLISH_LOSS_M, Handling
 from ..settings.tables import plastic
-from ..units import GRAM, ML, UM
+from ..units import AMPERE_HOUR, GRAM, ML, UM
 from . import plan_steps
 from .filled import filled
 from .instructions_after import After, Care, Waste
@@ -13,6 +13,7 @@ from .plan_ready import AMOUNT
 from .plan_text import Section, figure, mass, note, volume
 from .words import listed
 
+MIN_MEASURED_M3 = 0.5 * ML  # what a small measuring cylinder shows (common practice, no source)
 MIN_REPORTED_SHARE = 0.005  # of the area that polishing takes to the coat
 
 
@@ -49,7 +50,13 @@ def care(bench: Bench) -> Section | None:
         return None
     lines = []
     if handling.additive > 0:
-        lines.append(Care.ADDITIVE.say(amount=figure(handling.additive / ML, 2)))
+        amount, whole = figure(handling.additive / ML, 2), handling.additive_charge / AMPERE_HOUR
+        little = handling.additive < MIN_MEASURED_M3
+        lines.append(
+            Care.ADDITIVE_LITTLE.say(amount=amount, charge=figure(whole, 2))
+            if little
+            else Care.ADDITIVE.say(amount=amount)
+        )
     lost = {"volume": figure(handling.carried_out / ML, 2), "lifts": _round(handling.lifts)}
     out = [
         filled(AMOUNT, amount=mass(value), substance=name)

@@ -43,7 +43,7 @@ SPOILING = (Severity.STOPS, Severity.SPOILS)
 # Code of a finding -> the step (or part of the appendix) that it stands at, where it neither stops nor spoils
 HOMES: dict[Code, str] = {
     **dict.fromkeys((Code.INFILL_AIR, Code.VOID_AIR), "seal"),
-    **dict.fromkeys((Code.WIRES_TOO_FEW, Code.COAT_TOO_POOR), "wires"),
+    **dict.fromkeys((Code.BODIES_APART, Code.WIRES_TOO_FEW, Code.COAT_TOO_POOR), "wires"),
     **dict.fromkeys((Code.CONTACT_HOT_IN_AIR, Code.GAS_SWINGS), "enter"),
     **dict.fromkeys((Code.BATH_TEMPERATURE, Code.BATH_SATURATED), "bath"),
     **dict.fromkeys((Code.SUPPLY_TOO_SMALL, Code.SUPPLY_TOO_COARSE), "plate"),

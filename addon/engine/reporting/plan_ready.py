@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from .. import faraday
 from ..chemistry import bath as baths
 from ..chemistry.dip import DIP_STRENGTH, is_dipped
 from ..chemistry.solution import acid_density
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 GLOVES = "acid-proof gloves"
 WATER_KG_M3 = 998.2  # at 20 C (CRC Handbook value, from memory)
 USUAL_SCALE_KG = 1e-5  # the last digit of a kitchen's fine scale
+USUAL_SHEET_M = 0.5e-3  # of an anode, that nobody need be told to take (common practice, no source)
 MASS_SLACK = 0.1  # of the metal wanted, that may be missing when weighed (common practice, no source)
 AMOUNT = "{amount} of {substance}"
 
@@ -45,7 +47,14 @@ def ready(bench: Bench, letters: Mapping[str, str]) -> Section | None:
     if bench.stopped:
         return None
     job = bench.job
-    lines = [*_tank(bench), _bath(bench, letters), *_additions(bench), *_anode(bench), *_wire(bench)]
+    lines = [
+        *_tank(bench),
+        _bath(bench, letters),
+        *_additions(bench),
+        *_anode(bench),
+        *_anode_thickness(bench),
+        *_wire(bench),
+    ]
     if bench.metal_part:
         lines.append(Ready.METAL.say())
     elif not any(finding.code == Code.COAT_TOO_POOR for finding in bench.spoiling()):
@@ -121,6 +130,20 @@ def _bagged(recipe: baths.Recipe) -> str:
 
 def _plate(size: tuple[float, float]) -> str:
     return f"{mm(size[0], 0)} x {mm(size[1], 0)} mm"
+
+
+def _anode_thickness(bench: Bench) -> list[str]:
+    """How thick plates must be, where a thin sheet would not last."""
+    plates = [plate.size for plate in bench.tank.plates] if bench.tank is not None else []
+    plates = plates or [anode.plate for anode in bench.job.anodes or () if anode.plate is not None]
+    area, charge = sum(width * height for width, height in plates), bench.charge
+    if not area > 0 or charge is None:
+        return []
+    needed = baths.anode_thickness(bench.job.bath, charge, area)
+    if needed < USUAL_SHEET_M:
+        return []
+    loss = faraday.mass(faraday.metal(bench.job.bath.metal), charge, 1.0)
+    return [Ready.ANODE_THICKNESS.say(loss=mass(loss), thickness=mm(needed))]
 
 
 def _plates(sizes: Iterable[tuple[float, float]]) -> str:

@@ -94,6 +94,7 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
     Code.SHELLS_ENCLOSED: lambda f: by_number(
         f.shown(Of.SHELLS), "{count} shell sealed inside the part", "{count} shells sealed inside the part"
     ),
+    Code.BODIES_APART: lambda f: filled("{count} bodies that do not touch", count=f"{f.shown(Of.COUNT):.0f}"),
     Code.SHELLS_OVERLAP: lambda f: "Bodies run into each other: join them",
     Code.GAS_TRAPPED: lambda f: filled(
         "{volume} mL of trapped gas leave {area} cm2 bare", volume=two_digits(f, Of.VOLUME), area=two_digits(f, Of.AREA)

@@ -58,7 +58,7 @@ def coat_of(study: Study, tracer: Tracer) -> Progress[CoatResult]:
         study.in_tank,
         contacts=contacts,
         density=field.density if field else None,
-        most=field.part_currents[0] if field and field.limited_by_voltage else None,
+        most=field.part_currents[0] if field and field.limited_by_supply else None,
         meshes=study.bodies,
         level=field.level if field else None,
     )

@@ -38,7 +38,14 @@ SECTIONS: Mapping[Section, frozenset[Code]] = {
     Section.PART: frozenset(
         {
             *(Code.WRONG_SCALE, Code.OBJECT_SKIPPED, Code.MESH_OPEN, Code.MESH_NON_MANIFOLD, Code.FACES_TURNED),
-            *(Code.ONE_SIDED, Code.SHELLS_ENCLOSED, Code.SHELLS_OVERLAP, Code.POINTS_WELDED, Code.EDGES_CLOSED),
+            *(
+                Code.ONE_SIDED,
+                Code.SHELLS_ENCLOSED,
+                Code.SHELLS_OVERLAP,
+                Code.BODIES_APART,
+                Code.POINTS_WELDED,
+                Code.EDGES_CLOSED,
+            ),
             *(Code.FACES_REPEATED, Code.INNER_WALLS, Code.FACES_DEGENERATE, Code.INSIDE_SHELL, Code.OPEN_SHEET),
         }
     ),
