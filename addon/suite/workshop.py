@@ -103,7 +103,7 @@ def loaded(*_args: object) -> None:
 
 
 class PLATEWRIGHT_OT_use_workshop(bpy.types.Operator):
-    """Set bath, coat, supply and tank of this file to those of your workshop"""
+    """Set bath, coat, supply and tank of this file from your workshop"""
 
     bl_idname = "platewright.use_workshop"
     bl_label = "Use My Workshop in This File"

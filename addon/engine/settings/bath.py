@@ -56,14 +56,14 @@ class Kinetics:
     kind: str = text(
         "kind",
         "tafel",
-        "Law of the overpotential",
+        "Kinetic law of the electrode",
         label="Kinetics",
         choices=("none", "linear", "tafel", "butler-volmer"),
     )
     resistance: float = number(
         "resistance_ohm_m2",
         1.28e-3,
-        "Overpotential over current density",
+        "Overpotential divided by current density",
         label="Polarization resistance",
         unit="ohm m2",
         low=0,
@@ -72,7 +72,7 @@ class Kinetics:
     exchange: float = number(
         "exchange_A_m2",
         10.0,
-        "Current density at which both ways balance at rest",
+        "Current density in either direction at equilibrium",
         label="Exchange current density",
         unit="A/m2",
         low=1e-9,
@@ -81,7 +81,7 @@ class Kinetics:
     transfer: float = number(
         "transfer",
         0.5,
-        "Share of the overpotential that helps the deposit (Tafel at an anode: its dissolving): sets the slope",
+        "Share of the overpotential that drives deposition (Tafel at an anode: dissolution): sets the slope",
         label="Transfer coefficient",
         low=0.01,
         high=2,
@@ -89,7 +89,7 @@ class Kinetics:
     anodic: float = number(
         "transfer_anodic",
         1.5,
-        "Share of the overpotential that helps the metal to dissolve, in Butler and Volmer's law",
+        "Share of the overpotential that drives dissolution, in the Butler-Volmer law",
         label="Anodic transfer coefficient",
         low=0.01,
         high=4,
@@ -207,7 +207,7 @@ class Batch:
     acid: float = number(
         "acid_percent",
         0.37,
-        "Strength of the sulfuric acid that is bought, by weight",
+        "Strength of the sulfuric acid as bought, by weight",
         label="Acid",
         unit="wt%",
         scale=0.01,
@@ -224,7 +224,7 @@ class Supply:
     step: float = number(
         "step_A",
         0.01,
-        "Smallest step in which the supply's current is set: it is also the smallest current that it sets",
+        "Smallest current step of the supply, which is also the smallest current that it can set",
         label="Current step",
         unit="A",
         low=0.0001,

@@ -15,7 +15,8 @@ class Hang:
     hook: str = text(
         "hook",
         "one wire",
-        "What holds the part: on one wire it turns, on two it turns about their line, a rigid hook keeps it as set",
+        "What holds the part: on one wire it swings freely, on two it swings about the line between"
+        " them, a rigid hook keeps it as set",
         label="Held by",
         choices=("one wire", "two wires", "rigid"),
     )
@@ -103,7 +104,7 @@ class Hanger:
     clearance: float = number(
         "clearance_mm",
         0.4 * MM,
-        "How far the hanger stays off the part, but for the tips of its fingers",
+        "Clearance between hanger and part, except at the tips of its fingers",
         label="Clearance",
         unit="mm",
         scale=MM,
@@ -113,8 +114,8 @@ class Hanger:
     cap_clearance: float = number(
         "cap_clearance_mm",
         0.15 * MM,  # pushed on by hand, it stays: common practice, no source
-        "How far a cap for a masked end stays off it all around. Make it larger if the cap does not go on, smaller if"
-        " it does not stay",
+        "Clearance all around between a cap and the masked end. Increase it if the cap does not go on,"
+        " decrease it if it does not stay",
         label="Cap Clearance",
         unit="mm",
         scale=MM,
@@ -144,7 +145,7 @@ class Hanger:
     on_rods: bool = switch(
         "on_rods",
         False,
-        "Whether the hanger's rod lies on the two rods of rack, shields or thief, in place of the rim",
+        "Lay the hanger's rod on the two rods of rack, shields or thief instead of the rim",
         label="Rod on Two Rods",
     )
 
@@ -174,14 +175,14 @@ class Cut:
     way: str = text(
         "way",
         "through anodes",
-        "Upright and towards the nearest anode, upright and square to that, or level",
+        "Vertical through the nearest anode, vertical across that, or horizontal",
         label="Plane",
         choices=("through anodes", "across", "level"),
     )
     offset: float = number(
         "offset_mm",
         0.0,
-        "How far the plane stands off the middle of the part",
+        "Distance of the plane from the middle of the part",
         label="Offset",
         unit="mm",
         scale=MM,
@@ -201,17 +202,17 @@ class Sheet:
     project: str = text("project", "", "Project or order that the client's sheet names", label="Project")
     revision: str = text("revision", "", "Revision of the model that the client's sheet names", label="Revision")
     date: str = text("date", "", "Date on the client's sheet; empty: the day on which it is written", label="Date")
-    logo: str = text("logo", "", "Picture file of your own mark, for the empty place on the sheet", label="Own Mark")
+    logo: str = text("logo", "", "Picture file of your logo, for the empty place on the sheet", label="Own Mark")
     finish: str = text(
         "finish",
         FINISHES[0],
-        "How the finished metal is to look: bright, satin, or darkened where the bath is sheltered",
+        "Finish of the metal: bright, satin, or darkened in sheltered places",
         label="Finish",
         choices=FINISHES,
     )
     clear: bool = switch(
         "clear",
         False,
-        "Leave the paper of a .png clear, to lay the sheet over a ground of your own",
+        "Make the paper of a .png transparent, to lay the sheet over your own background",
         label="Clear Paper",
     )

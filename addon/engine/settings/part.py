@@ -26,16 +26,18 @@ class PartSection:
     hang: str = text(
         "hang",
         "auto",
-        "Which way up everything is computed for: as the search recommends, or as set here; auto: as recommended where"
-        " the job fixes nothing of where things stand",
+        "Way up used for all calculations: as the search recommends, or as set here; auto: as"
+        " recommended unless the job places something in the tank",
         label="Hanging",
         choices=("auto", "recommended", "as set"),
     )
-    mask: str = text("mask", "plating_mask", "Face attribute: true where nothing is to be plated", label="Masked faces")
+    mask: str = text(
+        "mask", "plating_mask", "Face attribute: true on faces that are not to be plated", label="Masked faces"
+    )
     show: str = text(
         "show",
         "show_face",
-        "Face attribute: true on faces that show; contacts keep off them",
+        "Face attribute: true on visible faces; contacts are kept off them",
         label="Visible faces",
     )
     material: str = text(
@@ -107,7 +109,7 @@ class Coat:
     bath_life: float = number(
         "bath_life_h",
         2 * HOUR,
-        "How long the bare coat lasts in the bath: where metal has not covered half of the part by then, it is refused",
+        "Life of the bare coat in the bath: the coat is refused if metal has not covered half of the part by then",
         label="Life in bath",
         unit="h",
         scale=HOUR,
@@ -126,7 +128,7 @@ class Wire:
     pad: float = number(
         "pad_mm", 3 * MM, "Diameter of the contact", label="Contact size", unit="mm", scale=MM, low=0.1, high=100
     )
-    name: str = text("name", "", "What to call it; left out: wire and its number", label="Name")
+    name: str = text("name", "", "Name; default: wire and its number", label="Name")
 
 
 @dataclass(frozen=True)

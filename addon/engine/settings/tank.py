@@ -19,7 +19,7 @@ class Tank:
     shape: str = text(
         "shape",
         "box",
-        "Shape of the tank; 'open' is liquid without end",
+        "Shape of the tank; 'open' is unbounded liquid",
         label="Tank",
         choices=("box", "cylinder", "mesh", "open"),
     )
@@ -68,7 +68,7 @@ class Anode:
     )
     normal: Vector | None = number("normal", None, "Which way the plate faces", label="Facing", size=3)
     file: str = text("file", "", "Mesh of the anode, in tank coordinates and the part file's unit", label="Mesh")
-    name: str = text("name", "", "What to call it; left out: anode and its number", label="Name")
+    name: str = text("name", "", "Name; default: anode and its number", label="Name")
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,7 @@ class Body:
     """A shield (insulating) or a thief (conducting, on the cathode's potential)."""
 
     file: str = text("file", "", "Mesh of the body, in tank coordinates and the part file's unit", label="Mesh")
-    name: str = text("name", "", "What to call it; left out: what it is and its number", label="Name")
+    name: str = text("name", "", "Name; default: its role and number", label="Name")
 
 
 @dataclass(frozen=True)
@@ -95,8 +95,7 @@ class Place:
     half_turn: bool = switch(
         "half_turn",
         False,
-        "After half of the time every part is turned by half about the vertical, so that what faced"
-        " away comes to the front",
+        "Turn every part by 180 degrees about the vertical at half time, so that its back comes to the front",
         label="Rotate 180° at half time",
     )
 
@@ -120,7 +119,7 @@ class Rack:
     suggest: int = number(
         "suggest",
         0,
-        "Copies for which spacing and shares are to be found by the current distribution; 0: not asked",
+        "Number of copies to find a spacing for, from the current distribution; 0: none",
         label="Number of parts",
         low=0,
         high=60,
@@ -128,7 +127,7 @@ class Rack:
     tolerance: float = number(
         "tolerance",
         0.1,
-        "How far a copy's current, and what its neighbors leave it of a lone copy's deposit, may be off",
+        "Largest deviation allowed of a copy's current, and of its deposit from that of a lone copy",
         label="Tolerance",
         low=0.005,
         high=0.9,

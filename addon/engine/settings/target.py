@@ -47,8 +47,7 @@ class Target:
     time: float | None = number(
         "time_h",
         None,
-        "Time that the part is plated for, where it is fixed: the thickness follows, or the density"
-        " where the thickness is given",
+        "Plating time, if fixed: the thickness follows, or the density if the thickness is given",
         label="Fixed time",
         unit="h",
         scale=HOUR,
@@ -58,7 +57,7 @@ class Target:
     current: float | None = number(
         "current_A",
         None,
-        "Current of all parts together, where it is fixed, in place of the density",
+        "Current of all parts together, if fixed, instead of the density",
         label="Fixed current",
         unit="A",
         low=1e-4,
@@ -68,7 +67,7 @@ class Target:
         text(
             "purpose",
             "none",
-            "What the deposit is for: a thickness is proposed for it, with what limits it and what it is worth",
+            "Purpose of the deposit: the thickness it requires is proposed, with its limit and its effect",
             label="Purpose",
             choices=tuple(PURPOSES),
         )
@@ -77,7 +76,7 @@ class Target:
         number(
             "polish_um",
             10 * UM,
-            "For look: what sanding and polishing take off",
+            "For look: the thickness that sanding and polishing remove",
             label="Polishing",
             unit="um",
             scale=UM,
@@ -89,7 +88,7 @@ class Target:
         number(
             "frequency_MHz",
             100e6,
-            "For shielding: the lowest frequency that is to be kept off",
+            "For shielding: the lowest frequency to shield",
             label="Frequency",
             unit="MHz",
             scale=1e6,
@@ -101,7 +100,7 @@ class Target:
         number(
             "shielding_dB",
             100.0,
-            "For shielding: by how much a plane wave is to be weakened",
+            "For shielding: the wanted attenuation of a plane wave",
             label="Weakened by",
             unit="dB",
             low=1,
@@ -112,7 +111,7 @@ class Target:
         number(
             "stiffness_factor",
             2.0,
-            "For stiffness: how many times as stiff as the print the plated part is to be in bending",
+            "For stiffness: the wanted bending stiffness, as a multiple of the print's",
             label="Times as stiff",
             low=1.01,
             high=100,
@@ -134,7 +133,7 @@ class Target:
         number(
             "slide_m",
             1000.0,
-            "For wear: how far it slides over each place in all",
+            "For wear: the total sliding distance over each place",
             label="Sliding Distance",
             unit="m",
             low=0.1,
@@ -145,8 +144,8 @@ class Target:
         number(
             "wear_coefficient",
             1e-4,
-            "For wear: Archard's coefficient without a unit, from 0.01 dry and scratching to 0.000001 well oiled;"
-            " measure it",
+            "For wear: Archard's dimensionless coefficient, from 0.01 dry and abrasive to 0.000001 well"
+            " lubricated; measure it",
             label="Wear Coefficient",
             low=1e-9,
             high=0.1,
@@ -167,7 +166,7 @@ class Target:
         number(
             "conductance_W_K",
             0.05,
-            "For heat: what the deposit is to conduct from end to end of the longest side",
+            "For heat: the wanted thermal conductance of the deposit between the ends of the longest side",
             label="Conductance",
             unit="W/K",
             low=1e-6,
@@ -178,7 +177,7 @@ class Target:
         number(
             "mass_g",
             100 * GRAM,
-            "For mass: what the plated part is to weigh",
+            "For mass: the wanted weight of the plated part",
             label="Plated weight",
             unit="g",
             scale=GRAM,

@@ -10,7 +10,7 @@ from ..language import localized
 
 
 class PLATEWRIGHT_OT_help(bpy.types.Operator):
-    """Read about this in the guide, which needs no network"""
+    """Read about this in the offline guide"""
 
     bl_idname = "platewright.help"
     bl_label = "Open Guide"

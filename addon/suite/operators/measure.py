@@ -159,7 +159,7 @@ def _with(steps: Progress[Study], snapshot: Snapshot) -> Progress[tuple[Snapshot
 
 
 class PLATEWRIGHT_OT_measure(Studying, bpy.types.Operator):
-    """Check only what takes no time: mesh, plated area, current, time, metal, trapped gas and drag-out"""
+    """Check only what is quick: mesh, plated area, current, time, metal, trapped gas and drag-out"""
 
     bl_idname = "platewright.measure"
     bl_label = "Quick Check"
