@@ -23,7 +23,7 @@ def test_warmth_at_a_round_pad():
     """Next to a pad of radius a in a wide sheet the flux is Rs (I / 2 pi a)^2 W/m2."""
     part = surface(models.lathe([(0, 0), (0.03, 0)], 120))
     pads = wires.specified_pads(part, [Wire((0.0, 0.0, 0.0), 0.004)])
-    coat, covered = run_to_end(sheet.with_pads(part, run_to_end(sheet.build(part)), pads))
+    coat, covered = run_to_end(sheet.with_pads(part, run_to_end(sheet.build(part, triangles=20_000)), pads))
     fed = drop.WiredSheet.of(coat, covered)
     rim = np.linalg.norm(coat.mesh.points, axis=1) > 0.0299
     current = np.where(rim, 1.0 / rim.sum(), 0.0)  # an ampere that comes in from afar
