@@ -114,6 +114,7 @@ def test_a_wire_off_the_surface_is_named_with_the_remedy(part):
     bpy.ops.platewright.study(only="coat")
     told = kept().study.reasons["coat"]
     assert told.startswith("Hook: the point (220, 5, 30) mm lies 20 mm off the part; move it onto the surface")
+    assert "\n" not in told and kept().study.results.deposit is not None  # what else was measured stays
 
 
 def test_a_masked_face_takes_no_wire(add):
