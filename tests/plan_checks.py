@@ -15,6 +15,13 @@ from addon.engine.reporting.plan_schedule import charge, current
 from addon.engine.reporting.plan_text import sentence, typeset
 
 MAX_LINES, MAX_COLUMNS, MIN_STEPS, MAX_STEPS = 120, 100, 12, 16
+# Words and figures that no sentence has: an exponent, several of one thing, and what is rounded to nothing
+UNSAID = (
+    r"\b\d\.?\d*e[+-]?\d+\b",
+    r"\b1 (?:parts|wires|plates|copies|rinse tubs|bodies|strips|openings|pockets)\b",
+    r"(?<![\d.,])0 (?:mm (?:above|below)|A\b|min\b|g of)",
+    r"\{\w+\}",
+)
 METALS = ("copper", "nickel", "silver", "zinc", "tin", "gold")
 # What may be of another metal than the bath: the wire, the ballast, and names that the job gives
 NAMED = r"(?:bare|rigid) copper wires?|g of copper (?:on it|tied)|of copper as ballast, lacquered|'[^']*'"
@@ -47,6 +54,8 @@ def faults(text: str, study: Study) -> list[str]:
         *_one_hanging(text),
         *_one_level_and_warmth(text),
         *_supply(text),
+        *_what_the_supply_has(text, study),
+        *_wires_and_supply(text, study),
         *_thickness(text),
         *_growth(text, study),
         *_references(text),
@@ -58,6 +67,8 @@ def faults(text: str, study: Study) -> list[str]:
 def _form(text: str) -> list[str]:
     found = [f"too wide: {line}" for line in text.splitlines() if len(line) > MAX_COLUMNS]
     found += [f"no figure: {word}" for word in re.findall(r"\b(?:None|nan|inf|NaN)\b", text)]
+    found += [f"not to be said: {one}" for pattern in UNSAID for one in re.findall(pattern, flat(text))]
+    found += [f"nothing said: {line}" for line in text.splitlines() if line.strip() in ("-", "!", "[ ]", "Check:")]
     found += [f"{len(pages(text))} lines before the appendix"] * (len(pages(text)) > MAX_LINES)
     count, stopped = len(steps(text)), "NOT TO BE PLATED" in text
     return found + [f"{count} steps"] * (not stopped and not MIN_STEPS <= count <= MAX_STEPS)
@@ -157,6 +168,25 @@ def _supply(text: str) -> list[str]:
     if read is not None:
         found += [f"{read[1]} V expected, {limits[2]} V allowed"] * (float(limits[2]) < float(read[1]))
     return found
+
+
+def _what_the_supply_has(text: str, study: Study) -> list[str]:
+    """No current is to be set that the supply does not have, to what a figure tells of it."""
+    line, most = flat("\n".join(pages(text)).split("\nSTEPS")[-1]), study.job.supply.current
+    told = re.findall(r"(?:Set|limits:|Start:|then|start again at) ([\d.]+) A\b", line)
+    return [f"{current} A of a supply of {most}" for current in set(told) if float(current) > 1.01 * most]
+
+
+def _wires_and_supply(text: str, study: Study) -> list[str]:
+    """All wires of a part, where a table tells each, carry what the steps set for one part."""
+    timetable, coat = schedule.of_study(study), study.results.coat
+    told = re.findall(r"- \d+\. \([^;]*?, ([\d.]+) A\b", flat(text))
+    if timetable is None or coat is None or not told:
+        return []
+    copies = study.results.deposit.copies
+    each = (1.0 - timetable.thief_share) * timetable.full_current / copies
+    total = sum(map(float, told))
+    return [f"wires of {total:.3g} A in all, of {each:.3g}"] * (abs(total - each) > 0.05 * each)
 
 
 def _thickness(text: str) -> list[str]:

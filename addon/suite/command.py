@@ -184,7 +184,12 @@ def _plan_one(task: Task, look: _Look, only: Sequence[str] | None = None) -> Stu
     job = standing.settled(job, targets.keys())
     also = [*(["cut"] if "cut" in targets else []), *with_helpers(job, targets.keys())]
     part, job, bodies = load.staged(job)
-    study = task.gauge.run(studied(path, part, job, bodies, only, also), path.name)
+    try:
+        study = task.gauge.run(studied(path, part, job, bodies, only, also), path.name)
+    except InputError as fault:
+        if str(fault).startswith(str(path)):
+            raise
+        raise InputError(filled("{path}: {fault}", path=path, fault=fault)) from None
     failed = [study.reasons[name] for name in only or () if name in study.reasons]
     if failed:
         raise InputError(filled("{path}: {fault}", path=path, fault=failed[0]))

@@ -87,6 +87,12 @@ TWICE = " A sentence that is long enough to be a fact is told twice here." * 2
         ("____  Set ", "____  Set 1"),  # another current
         ("APPENDIX", "Nickel stains. APPENDIX"),  # another metal
         ("APPENDIX", "about nan mm APPENDIX"),
+        ("APPENDIX", "about 1e+02 % APPENDIX"),
+        ("APPENDIX", "Take 1 plates. APPENDIX"),
+        ("APPENDIX", "At (0, 1, 2) mm (left, 0 mm above the bottom). APPENDIX"),
+        ("APPENDIX", "  -\nAPPENDIX"),
+        ("then 0.35 A", "then 9.35 A"),  # of a supply of 5 A
+        ("C. WIRES\n", "C. WIRES\n  - 1. (0, 1, 2) mm (left), 0.31 A\n"),  # all carry 0.69 A
         ("APPENDIX", f"{TWICE} APPENDIX"),
         ("APPENDIX", "x" * 101 + "\nAPPENDIX"),
         ("APPENDIX", "\n" * 121 + "APPENDIX"),

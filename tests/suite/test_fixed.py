@@ -67,7 +67,7 @@ def test_settled_figures_can_be_run_again_and_contradictions_cannot(tmp_path, ca
     capfd.readouterr()
     assert command.main(["plan", str(tmp_path / "job.toml"), "--report", str(tmp_path / "x.json")]) == 2
     (line,) = capfd.readouterr().err.splitlines()
-    assert "current_A = 3 and density_A_dm2 = 2 contradict" in line and "0.75 A/dm2" in line
+    assert "job.toml: target: current_A = 3 and density_A_dm2 = 2 contradict" in line and "0.75 A/dm2" in line
     assert not (tmp_path / "x.json").exists()
 
 
