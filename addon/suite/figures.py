@@ -85,13 +85,12 @@ def figure(value: float, unit: str = "", *, digits: int = 2) -> str:
     return f"{plan_text.figure(value, digits)} {unit_text(unit)}".rstrip()
 
 
-def milliliters(volume: float) -> str:
-    """m3 in mL: "13 mL", "under 0.01 mL"."""
-    return (
-        filled("under {volume} mL", volume=f"{MIN_SHOWN_ML:g}")
-        if 0 < volume < MIN_SHOWN_ML * ML
-        else figure(volume / ML, "mL")
-    )
+def milliliters(volume: float, *, narrow: bool = False) -> str:
+    """m3 in mL: "13 mL", "under 0.01 mL"; in a narrow column "<0.01 mL"."""
+    if not 0 < volume < MIN_SHOWN_ML * ML:
+        return figure(volume / ML, "mL")
+    least = f"{MIN_SHOWN_ML:g}"
+    return filled("<{volume} mL", volume=least) if narrow else filled("under {volume} mL", volume=least)
 
 
 def duration(seconds: float) -> str:

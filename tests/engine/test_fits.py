@@ -190,6 +190,13 @@ def test_gaps_that_the_layers_close_and_walls_too_thin_to_print():
     assert not found(surface(models.moved(wide, scale=MM))).findings
 
 
+def test_a_gap_that_no_printer_leaves_open_is_not_closed_by_plating():
+    """Two plates 0.03 mm apart print as one (common practice, no source), as the folds of a scan do."""
+    plates = models.joined(models.box((20, 20, 3)), models.moved(models.box((20, 20, 3)), (0, 0, 3.03)))
+    result = found(surface(models.moved(plates, scale=MM)))
+    assert not result.findings and result.clearances.gap.remaining == np.inf
+
+
 def test_a_bore_that_closes_is_told():
     part = surface(models.moved(models.lathe([(0.06, 0), (4, 0), (4, 6), (0.06, 6), (0.06, 0)], 32), scale=MM))
     assert Code.BORE_CLOSES in {one.code for one in found(part).findings}

@@ -7,9 +7,15 @@ import re
 import numpy as np
 import pytest
 
+from addon.engine import study as studies
+from addon.engine.progress import run_to_end
 from addon.engine.reporting import language as dictionary
+from addon.engine.settings.job import read_job
 from addon.suite import language
 from addon.suite.draw import legend, maps
+
+from models import lathe, moved, part
+from tracers import EmbreeTracer
 
 pytestmark = pytest.mark.usefixtures("platewright")
 
@@ -61,3 +67,17 @@ def test_no_line_ends_between_a_number_and_its_unit(text):
         assert all(any(one in line for line in lines) for one in parts), lines
     assert legend.wrapped("3 of 12 are bare", legend.TEXT, 1.0) == ["3", "of", "12", "are", "bare"]
     assert legend.wrapped("", legend.TEXT, 100.0) == []
+
+
+@pytest.mark.parametrize(
+    ("radius", "depth", "told"),
+    [(6.0, 30.0, "vent, 3.4 mL"), (6.0, 2.0, "gas, 0.23 mL"), (0.8, 0.5, None)],
+)
+def test_a_mark_says_vent_only_where_one_helps_and_no_trifle_is_marked(radius, depth, told):
+    """A round hollow below a plate, r^2 pi depth less what a polygon lacks: deep, 2 mm deep, and 1 uL."""
+    hollow = [(0, 0), (12, 0), (12, depth + 4), (radius, depth + 4), (radius, 4), (0, 4)]
+    model = moved(lathe(hollow, 64), turn=np.diag([1.0, -1.0, -1.0]), scale=1e-3)
+    job = read_job({"part": {"hang": "as set"}})
+    study = run_to_end(studies.run(part(model), job, EmbreeTracer, only=("gas",)))
+    marks = [str(mark.text) for mark in maps.draw("gas", study).marks]
+    assert marks == ([] if told is None else [told])

@@ -13,6 +13,7 @@ from hand import Hand, coarse, emptied, idle, imported, kept, until
 
 sidebar_tab, viewport = (globals()[name] for name in ("sidebar_tab", "viewport"))
 hand = Hand(globals())
+RIGHT_END = 0.81  # of the sidebar's width: where a small button ends a row
 WHEEL_TURNS = 40  # over the sidebar: back to its head
 
 
@@ -40,7 +41,7 @@ def hung() -> Iterator[float]:
     """3. Hang: the check mark of a row uses that position; what no longer holds is marked until Check Again."""
     yield from opened("3-hang")
     best = kept().study.results.hanging.suggestions[0].up
-    yield from hand.click("take_way_up(number=0)")
+    yield from hand.click("take_way_up(number=0)", across=(RIGHT_END,))
     up = bpy.context.scene.platewright.part.up
     assert max(abs(a - b) for a, b in zip(up, best, strict=True)) < 1e-3, "the check mark does not use the position"
     assert "gas" in stale() and "deposit" not in stale()

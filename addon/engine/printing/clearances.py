@@ -22,6 +22,7 @@ Array = NDArray[np.float64]
 MIN_SAMPLES, MAX_SAMPLES = 2_000, 60_000  # rays each way
 MAX_FACING_COS = -0.95  # cosine: the far side faces back; beyond 18 degrees it is an edge
 MIN_PRINTED_WALL_M = 0.4 * MM  # one line of a common nozzle (common practice, no source)
+MIN_PRINTED_GAP_M = 0.05 * MM  # a narrower one prints shut, as folds of a scan do (common practice, no source)
 MIN_FINDING_AREA_M2 = 10 * MM**2  # m2, least area of a finding: less is an edge or a burr
 MAX_LISTED_PLACES = 8
 
@@ -61,6 +62,7 @@ def measure(surface: Surface, tracer: Tracer, layer: Array) -> Clearances:
     twice = np.tile(face, 2)  # both ways in one call, because setting up a tracer is expensive
     left, across = _remaining(surface, tracer, twice, np.tile(place, (2, 1)), np.concatenate([-normal, normal]), layer)
     (wall, gap), (thick, wide) = left.reshape(2, -1), across.reshape(2, -1)
+    gap = np.where(wide < MIN_PRINTED_GAP_M, np.inf, gap)
     if not surface.closed:
         wall = np.full(count, np.inf)
     thin, shut = wall < MIN_PRINTED_WALL_M, gap <= 0

@@ -16,6 +16,7 @@ from ...engine.field.result import Flag
 from ...engine.geometry import contour
 from ...engine.reporting.filled import filled
 from ...engine.study import Study
+from ...engine.trapping.bores import NEGLIGIBLE_VOLUME_M3
 from ...engine.trapping.gas import Drainage, Gas, Pool
 from ...engine.trapping.pockets import Pocket
 from ...engine.units import UM
@@ -148,17 +149,25 @@ def _hatched(study: Study, result: Gas | Drainage) -> Segments:
 
 
 def _vents(study: Study) -> list[Mark]:
-    return [
-        Mark(pocket.vent, filled("vent, {volume}", volume=milliliters(pocket.volume)))
-        for pocket in study.gas_as_hung.pockets
-    ]
+    """Pockets that are more than a clinging bubble: a vent where a hole frees much, else only the gas."""
+    plated, marks = float(study.surface.plated_area.sum()), []
+    for pocket in study.gas_as_hung.pockets:
+        volume = milliliters(pocket.volume)
+        words = filled("vent, {volume}", volume=volume) if pocket.hole else filled("gas, {volume}", volume=volume)
+        if pocket.worth_a_hole(plated):
+            marks.append(Mark(pocket.vent, words))
+    return marks
 
 
 def _drains(study: Study) -> list[Mark]:
-    return [
-        Mark(pool.drain, filled("drain, {volume}", volume=milliliters(pool.volume)))
-        for pool in study.drainage_as_hung.pools
-    ]
+    """Pools that are more than a drop: a drain where a hole empties much, else only what stays."""
+    marks = []
+    for pool in study.drainage_as_hung.pools:
+        volume = milliliters(pool.volume)
+        words = filled("drain, {volume}", volume=volume) if pool.hole else filled("drag-out, {volume}", volume=volume)
+        if pool.volume >= NEGLIGIBLE_VOLUME_M3:
+            marks.append(Mark(pool.drain, words))
+    return marks
 
 
 def _spoilt(study: Study) -> Segments:

@@ -57,7 +57,7 @@ class PLATEWRIGHT_PT_narrow(SidebarPanel, bpy.types.Panel):
         say(
             layout,
             filled(
-                "{openings} may not fill with liquid: below {bore} they keep their gas",
+                "{openings} holes or slots may not fill with liquid: those narrower than {bore} keep their gas",
                 openings=len(narrow.openings),
                 bore=bore,
             ),

@@ -54,7 +54,12 @@ def _table(context: bpy.types.Context, layout: UILayout, study: Study) -> None:
         in_use = words.hanging_direction(up) if any(up) else ""
         name = filled("{direction} (in use)", direction=verdict_text.direction(up)) if any(up) else "Not set"
         box.label(text=localized(name))
-        _cells(box, milliliters(gas.trapped_volume), _cm2(gas.level_underside_area), milliliters(drainage.held_volume))
+        _cells(
+            box,
+            milliliters(gas.trapped_volume, narrow=True),
+            _cm2(gas.level_underside_area),
+            milliliters(drainage.held_volume, narrow=True),
+        )
     hanging = study.results.hanging
     others = [
         (number, suggestion)
@@ -65,7 +70,12 @@ def _table(context: bpy.types.Context, layout: UILayout, study: Study) -> None:
         row = box.row()
         row.label(text=verdict_text.direction(suggestion.up))
         row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
-        _cells(box, milliliters(suggestion.trapped), _cm2(suggestion.underside), milliliters(suggestion.held))
+        _cells(
+            box,
+            milliliters(suggestion.trapped, narrow=True),
+            _cm2(suggestion.underside),
+            milliliters(suggestion.held, narrow=True),
+        )
 
 
 def _cells(layout: UILayout, *cells: str) -> None:
