@@ -54,11 +54,17 @@ def split(model: Model, seed: int) -> Model:
 def on_grid(model: Model, cell: float) -> Model:
     """Points that share a cell of the grid become one."""
     points, triangles = model
-    _, first, place = np.unique(np.floor(points / cell), axis=0, return_index=True, return_inverse=True)
+    _, first, place = np.unique(one_number(np.floor(points / cell)), return_index=True, return_inverse=True)
     triangles = place.reshape(-1)[triangles]
     triangles = triangles[(triangles != np.roll(triangles, 1, axis=1)).all(axis=1)]
-    once = np.unique(np.sort(triangles, axis=1), axis=0, return_index=True)[1]
+    once = np.unique(one_number(np.sort(triangles, axis=1)), return_index=True)[1]
     return points[first], triangles[once].astype(np.int32)
+
+
+def one_number(rows: np.ndarray) -> np.ndarray:
+    """(n,) a number for each row of three whole ones (n, 3), in the same order: sorting rows takes ten times as long."""
+    a, b, c = (rows - rows.min(axis=0)).astype(np.int64).T
+    return (a << 42) + (b << 21) + c
 
 
 def sized(model: Model, faces: int) -> Model:
@@ -134,6 +140,7 @@ def measured(model: Path, folder: Path, more: list[str]) -> dict[str, float | di
         name, _, file = option.partition("=")
         arguments += [f"--{name}", str(folder / file)]
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path[:2])}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)  # modules are compiled once, as where the program is installed
     start = time.perf_counter()
     child = subprocess.Popen([sys.executable, __file__, "--child", str(counts), *arguments], env=environment)
     _, status, usage = os.wait4(child.pid, 0)
