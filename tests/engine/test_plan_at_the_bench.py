@@ -20,6 +20,7 @@ from addon.engine.mesh.inspection import inspect
 from addon.engine.progress import run_to_end
 from addon.engine.reporting import finding_text, plan, words
 from addon.engine.settings.job import read_job
+from addon.engine.sheet import notes
 from addon.engine.units import GRAM, MM
 
 import models
@@ -249,3 +250,15 @@ def test_no_more_is_set_than_the_supply_has_where_thieves_take_of_it():
     assert timetable.charge == pytest.approx(whole.results.deposit.charge / 0.6)
     assert re.search(r"Set 0\.50 A until", flat(plan.write(limited)))
     assert not (field.limited_by_voltage or replace(field, control=Control.CURRENT).limited_by_supply)
+
+
+def test_the_client_reads_no_thinner_metal_than_the_plan_tells():
+    """A triangle of the vase had no metal in the solution, though no patch of it had less than 7 um: "0 um"."""
+    whole = study()
+    field = whole.results.field
+    rough = field.thickness.copy()
+    seen = np.flatnonzero(whole.surface.plated)
+    rough[seen[0::3]], rough[seen[1::3]] = 0.0, 500e-6
+    spoilt = replace(whole, results=replace(whole.results, field=replace(field, thickness=rough)))
+    first, second = (callout.words for callout in notes.best_view_and_callouts(spoilt)[1][:2])
+    assert "Thinnest in sight: 12 µm" in first and "Thickest in sight: 75 µm" in second

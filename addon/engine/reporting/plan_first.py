@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from ..findings import Severity
 from ..printing.steps import MIN_SANDED_STEP_M
-from ..units import GRAM, MM, UM, mm
-from . import finding_text, plan_fits, plan_helpers, plan_holes, plan_schedule
+from ..units import GRAM, MM, UM
+from . import finding_text, plan_fits, plan_helpers, plan_holes, plan_schedule, words
 from .filled import capital, filled, joined, sentence
 from .instructions_first import Model
 from .plan_bench import Bench
@@ -79,8 +79,7 @@ def _metal(bench: Bench, value: float) -> str:
 def _part(bench: Bench) -> str:
     """Size and weight."""
     surface, job = bench.study.surface, bench.job
-    sides = [mm(float(x)) for x in surface.bounds[1] - surface.bounds[0]]
-    sizes = " x ".join(side for side in sides if side != "0")  # an open sheet has no third
+    sizes = " x ".join(words.outer_dimensions(surface.bounds))
     body = None if bench.hung is None else bench.hung.body
     weighed = body is not None and not job.is_metal  # the metal is unknown
     template = PART[weighed, bench.masked]

@@ -130,6 +130,11 @@ def any_of(items: Sequence[str]) -> str:
     return filled("{items} or {last}", items=joined(items[:-1], ", "), last=items[-1])
 
 
+def outer_dimensions(bounds: NDArray[np.float64]) -> list[str]:
+    """mm along each axis of bounds (2, 3) in meters; an open sheet has two."""
+    return [side for side in (mm(float(extent)) for extent in bounds[1] - bounds[0]) if side != "0"]
+
+
 def millimeters(length: float, size: float = 1.0) -> str:
     """A length in whole mm, or in tenths on a part smaller than 20 mm. Both in meters."""
     return f"{mm(length, 1 if size < 20 * MM else 0, padded=True)} mm"

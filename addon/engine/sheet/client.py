@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from .. import color
 from ..errors import InputError
 from ..filled import filled
+from ..reporting import words
 from ..reporting.language import ENGLISH, Language, translated
 from ..reporting.plan_text import figure
 from ..study import Study
@@ -173,8 +174,7 @@ def _scale_bar(page: Page, study: Study, style: Style, view: Sight, pixel: float
         Line(((x, y - 1), (x, y + 1)), style.ink, 0.3), Line(((x + drawn, y - 1), (x + drawn, y + 1)), style.ink, 0.3)
     )
     page.add(Label((x + drawn / 2, y + 4), f"{mm(length, 2)} mm", SMALL_SIZE_MM, style.ink, "middle"))
-    low, high = study.surface.bounds
-    size = " × ".join(mm(float(side)) for side in high - low)
+    size = " × ".join(words.outer_dimensions(study.surface.bounds))
     page.add(Label((x, y + 8.5), page.translated(filled("{size} mm in all", size=size)), SMALL_SIZE_MM, style.ink))
 
 

@@ -92,13 +92,14 @@ def callouts(study: Study, view: View) -> list[Callout]:
     if not len(seen):
         return []
     thin, thick = (seen[first_least(sign * field.thickness[seen])] for sign in (1.0, -1.0))
-    callouts = []
+    callouts, spread = [], field.thickness_spread  # a triangle of its own may be beyond what holds of a patch
     for face, template in (
         (thin, "Thinnest in sight: {thickness} µm ({place})."),
         (thick, "Thickest in sight: {thickness} µm ({place})."),
     ):
         where = words.place(surface.bounds, study.job.part.up, surface.centroid[face])
-        text = filled(template, thickness=figure(field.thickness[face] / UM, 2), place=where)
+        thickness = figure(min(max(field.thickness[face], spread.min), spread.max) / UM, 2)
+        text = filled(template, thickness=thickness, place=where)
         callouts.append(Callout(surface.centroid[face], text))
     wires = [] if coat is None else [wire.point for wire in coat.wires if view.in_sight(wire.point)[0]]
     callouts += [Callout(point, "Here the wire touches: a small mark to touch up.") for point in wires[:1]]
