@@ -66,7 +66,7 @@ def on_the_rim() -> Study:
 def test_a_hanger_stands_among_shields_former_and_anode_holders(whole):
     """Each keeps the clearance from each other, the thief's wire from the hanger too, which it runs beside."""
     together.check_apart(whole)
-    found = [one for one in stands.standing(whole, stands.arranged(whole)) if one.name != "anode-holder"]
+    found = [one for one in stands.helper_bodies(whole, stands.arranged(whole)) if one.name != "anode-holder"]
     assert [one.name for one in found] == ["shield", "thief", "hanger", "thief"]
     meshes = [
         trimesh.Trimesh(one.corners.reshape(-1, 3), np.arange(3 * len(one.corners)).reshape(-1, 3)) for one in found

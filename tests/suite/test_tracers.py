@@ -44,7 +44,7 @@ PARTS = {
 @pytest.mark.parametrize("name", PARTS)
 def test_hits_are_those_of_embree(name, many, monkeypatch):
     """Both ways give embree's faces and distances; ties at edges aside, which single precision decides."""
-    monkeypatch.setattr(tracers, "MANY", 0 if many else 10**9)
+    monkeypatch.setattr(tracers, "MIN_RAYS_FOR_NODES", 0 if many else 10**9)
     part = PARTS[name]
     origins, directions = rays(part, 6)
     face, distance = HostTracer(part).first_hit(origins, directions)
@@ -59,7 +59,7 @@ def test_hits_are_those_of_embree(name, many, monkeypatch):
 
 @pytest.mark.parametrize("many", [False, True], ids=["tree", "nodes"])
 def test_blocked_says_the_same_as_first_hit(many, monkeypatch):
-    monkeypatch.setattr(tracers, "MANY", 0 if many else 10**9)
+    monkeypatch.setattr(tracers, "MIN_RAYS_FOR_NODES", 0 if many else 10**9)
     origins, directions = rays(PARTS["a cup in mm"], 4)
     tracer = HostTracer(PARTS["a cup in mm"])
     np.testing.assert_array_equal(tracer.blocked(origins, directions), tracer.first_hit(origins, directions)[0] >= 0)
@@ -68,9 +68,9 @@ def test_blocked_says_the_same_as_first_hit(many, monkeypatch):
 def test_batches_come_back_in_the_order_of_the_rays(monkeypatch):
     """Several evaluations of the nodes, sorted inside for speed, answer row for row."""
     origins, directions = rays(PARTS["a small ring"], 3)
-    monkeypatch.setattr(tracers, "MANY", 10**9)
+    monkeypatch.setattr(tracers, "MIN_RAYS_FOR_NODES", 10**9)
     wanted = HostTracer(PARTS["a small ring"]).blocked(origins, directions)
-    monkeypatch.setattr(tracers, "MANY", 0)
+    monkeypatch.setattr(tracers, "MIN_RAYS_FOR_NODES", 0)
     monkeypatch.setattr(tracers, "BATCH", 1000)
     np.testing.assert_array_equal(HostTracer(PARTS["a small ring"]).blocked(origins, directions), wanted)
 
@@ -87,7 +87,7 @@ def test_nearest_is_the_distance_to_a_sphere():
 
 def test_no_datablock_stays(add, monkeypatch):
     """A cast leaves the file as it was: no block more, the same scene, selection and mode."""
-    monkeypatch.setattr(tracers, "MANY", 0)
+    monkeypatch.setattr(tracers, "MIN_RAYS_FOR_NODES", 0)
     own = add(models.box())
     before = blocks()
     HostTracer(PARTS["a cup in mm"]).first_hit(*rays(PARTS["a cup in mm"], 1))
@@ -96,7 +96,7 @@ def test_no_datablock_stays(add, monkeypatch):
 
 
 def test_no_datablock_stays_after_a_failure(monkeypatch):
-    monkeypatch.setattr(tracers, "MANY", 0)
+    monkeypatch.setattr(tracers, "MIN_RAYS_FOR_NODES", 0)
     before = blocks()
     with pytest.raises((ValueError, RuntimeError, IndexError)):
         HostTracer(PARTS["a small ring"]).first_hit(np.zeros((5, 3)), np.zeros((4, 3)))
@@ -117,7 +117,7 @@ def test_a_tree_from_a_mesh_answers_as_one_from_lists(monkeypatch):
         {name: len(getattr(bpy.data, name)) for name in ("scenes", "meshes", "objects")},
     )
     origins, directions = rays(part, 5)
-    monkeypatch.setattr(tracers, "MANY", 10**9)
+    monkeypatch.setattr(tracers, "MIN_RAYS_FOR_NODES", 10**9)
     found = []
     for least in (10**9, 0):
         monkeypatch.setattr(tracers, "MIN_MESH_TRIANGLES", least)
