@@ -152,12 +152,9 @@ class Hand:
         self.xdotool("key", "Return")
         yield 0.5
 
-    def click(self, command: str, across: tuple[float, ...] = ACROSS) -> Iterator[float]:
-        """Click the button of the sidebar that runs a command, written as Blender copies it: "check()".
-
-        across : where it is looked for, shares of the sidebar's width
-        """
-        yield from self._over(f"bpy.ops.platewright.{command}", across)
+    def click(self, command: str) -> Iterator[float]:
+        """Click the button of the sidebar that runs a command, written as Blender copies it: "check()"."""
+        yield from self._over(f"bpy.ops.platewright.{command}")
         self.clicked_at = time.perf_counter()
         self.xdotool("click", 1)
         yield 0.3
