@@ -221,3 +221,7 @@ def test_nothing_masked_an_open_mesh_and_a_soft_plastic_are_one_line():
     surface = surface_of(STUB, 10, 20, 4)
     with pytest.raises(InputError, match="masks: PLA softens in this bath"):
         mask.find(surface, EmbreeTracer(surface), warm)
+    metal = read_job({"part": {"file": "x.stl"}, "coat": {"name": "none (metal part)"}, "bath": {"temperature_C": 58}})
+    with pytest.raises(InputError, match="masks: PLA softens in this bath; do without") as fault:
+        mask.find(surface, EmbreeTracer(surface), metal)
+    assert "part.material" not in str(fault.value)  # with it the metal part was weighed as plastic, and floated

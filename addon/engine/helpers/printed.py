@@ -69,6 +69,9 @@ def check_plastic(job: Job, helper: str) -> str:
     printed"""
     name, warmth = job.part.material, job.bath.temperature
     if warmth >= softening(name) - SOFTENING_MARGIN_K:
+        if job.is_metal:  # naming another plastic would make the part itself of it
+            softens = "{what}: {plastic} softens in this bath; do without, or make it by hand of a harder plastic"
+            raise InputError(filled(softens, what=helper, plastic=name))
         fit = [plastic for plastic in tables.names("plastics") if softening(plastic) - SOFTENING_MARGIN_K > warmth]
         if not fit:
             harder = "{what}: {plastic} softens in this bath; set {part.material} to a harder plastic"
