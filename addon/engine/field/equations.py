@@ -25,7 +25,7 @@ MIN_FORCING = 1e-5  # tolerance below which GMRES is not driven by the kinetics
 LIQUID_BEFORE_COAT = 4.0  # of the preconditioner, over what a panel's own density does in liquid all round
 MIN_COAT_SHARE = 0.02  # of the volts on coat, kinetics and liquid, that a coat takes at least to be preconditioned
 MAX_CONDUCTANCE_CHANGE = (
-    0.1  # change of conductance, relative to its sum, at which a cached elimination of the coat is renewed
+    0.02  # change of conductance, relative to its sum, at which a cached elimination of the coat is renewed
 )
 INNER_RESIDUAL_E_FOLDS = (
     0.1  # residual of GMRES over the kinetics' e-fold: a larger one shifts panels of low density by many e-folds

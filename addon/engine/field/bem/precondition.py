@@ -2,7 +2,8 @@
 
 The panels of a few neighboring leaves of the tree are solved for together with what lies round them, and of that
 solution each keeps its own part. Source: X.-C. Cai and M. Sarkis, SIAM J. Sci. Comput. 21 (1999) 792 (from memory).
-What overlap gives is in docs/theory-field.md.
+Before that, densities that are even over large parts of electrodes without kinetics are put right (`coarse`).
+What both give is in docs/theory-field.md.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...linalg.blas import one_thread
+from .coarse import CoarseSpace
 from .influence import Influence
 from .layers import Neighborhood
 from .neighborhoods import Neighborhoods
@@ -44,6 +46,8 @@ class SchwarzPreconditioner:
         self._members = list(self._own)
         self._weight = np.full(influence.n, np.nan)
         self._active = np.zeros(influence.n, bool)
+        self._primary = np.zeros(influence.n, bool)
+        self._coarse: CoarseSpace | None = None
 
     def inverse(
         self, slope: Array, electrode: NDArray[np.bool_], active: NDArray[np.bool_], conductivity: float
@@ -74,7 +78,14 @@ class SchwarzPreconditioner:
                     out[own] = block @ single[members] * scale[own]
             return out
 
-        return solve
+        coarse = self._coarse_space(electrode & active & (slope == 0.0))
+        return solve if coarse is None else coarse.followed_by(solve, conductivity)
+
+    def _coarse_space(self, primary: NDArray[np.bool_]) -> CoarseSpace | None:
+        """That of the electrodes without kinetics, `primary` (n,): kept while they are the same."""
+        if not np.array_equal(primary, self._primary):
+            self._primary, self._coarse = primary, CoarseSpace.of(self._influence, primary)
+        return self._coarse
 
     def _invert(self, k: int, weight: Array, active: NDArray[np.bool_]) -> None:
         """Make the inverse of one block anew."""
