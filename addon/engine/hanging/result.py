@@ -59,6 +59,11 @@ class Hanging:
     swept: int | None = None
     sampling_error: float = 0.0
 
+    def wire(self, for_current: float) -> float:
+        """m, diameter of the copper wire to take: it bears the current, the part in air, and holds down what floats.
+        for_current : m, the thinnest that bears the current"""
+        return max(for_current, self.bearing_wire or 0.0, self.rigid_wire or 0.0)
+
     @property
     def bearing_wire(self) -> float | None:
         """m, the thinnest wire that bears the part in air; None where nobody knows its weight."""

@@ -106,8 +106,7 @@ def _wire(bench: Bench) -> list[str]:
     """The wire to buy, and the ballast that goes with one that is not rigid."""
     hung, coat = bench.hung, bench.coat
     thin = 0.0 if coat is None or not coat.wires else coat.wire.diameter
-    bears = None if hung is None else hung.bearing_wire
-    thin = max(thin, bears or 0.0) if thin else 0.0
+    thin = hung.wire(thin) if thin and hung is not None else thin
     if hung is not None and hung.rigid_wire is not None:
         diameter = figure(max(hung.rigid_wire, thin) / MM, 2)
         if hung.unknown_lift > 0:

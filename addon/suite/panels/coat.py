@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import bpy
 
@@ -19,6 +19,9 @@ from ..language import localized
 from ..scene import roles, settings
 from ..session import session
 from .sidebar import SidebarPanel, StepPanel, answer, show_button
+
+if TYPE_CHECKING:
+    from ...engine.hanging.result import Hanging
 
 COLUMNS = ("Current", "Duration", "Coverage")  # of the steps of the start
 OPTIONS = "ABC"  # suggestions that are listed
@@ -89,7 +92,8 @@ class PLATEWRIGHT_PT_coat_details(SidebarPanel, bpy.types.Panel):
         if result is None:
             return
         _start(layout, result)
-        _wire(layout, result)
+        record = session.find(context)
+        _wire(layout, result, None if record is None else record.study.results.hanging)
         for warning in texts(result.findings):
             say(layout, warning, icon="ERROR")
 
@@ -147,14 +151,18 @@ def _start(layout: bpy.types.UILayout, result: Any) -> None:
     facts(box, [("Fully Covered After", covered)])
 
 
-def _wire(layout: bpy.types.UILayout, result: Any) -> None:
-    """The wire: diameter, heating, current taken if bare; the coat's heating under it; how its mark gets plated."""
+def _wire(layout: bpy.types.UILayout, result: Any, hung: Hanging | None) -> None:
+    """The wire: diameter, heating of the thinnest, current taken if bare, the coat's heating under it, its mark."""
     wire, heating = result.wire, result.heating
     rows = [
-        ("Copper Wire", figure(wire.diameter / MM, "mm")),
+        ("Copper Wire for Current", figure(wire.diameter / MM, "mm")),
         ("Wire Gauge (AWG)", str(wire.gauge)),
         ("Temperature Rise in Air", figure(wire.rise, "K")),
     ]
+    if hung is not None and hung.bearing_wire is not None and hung.bearing_wire > wire.diameter:
+        rows.append(("Copper Wire for Weight", figure(hung.bearing_wire / MM, "mm")))
+    if hung is not None and hung.rigid_wire is not None:
+        rows.append(("Rigid Wire to Hold Down", figure(hung.rigid_wire / MM, "mm")))
     if wire.takes > MIN_STOLEN * sum(place.current for place in result.wires):
         rows.append(("Stolen by Bare Wire", figure(wire.takes, "A")))
     if heating is not None:
