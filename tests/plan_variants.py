@@ -217,7 +217,7 @@ def _helpers(lashed: bool) -> dict[str, Any]:
 
 def _printed() -> dict[str, Any]:
     made = SimpleNamespace(plastic="PETG", bodies=2, floats=True)
-    frame = {"made": made, "rods": 80 * MM, "rod": 6 * MM}
+    frame = {"printed": made, "rods": 80 * MM, "rod": 6 * MM}
     return {
         "rack_holder": SimpleNamespace(**frame),
         "anode_holder": SimpleNamespace(printed=made, plates=("left", "right")),

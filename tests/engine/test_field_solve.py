@@ -114,7 +114,7 @@ def test_a_supply_that_holds_a_voltage(plain):
     by_hand = solved(surface(cube()), voltage=2 * plain.voltage)
     assert by_hand.current == pytest.approx(more.current, rel=1e-9)
     assert more.time == pytest.approx(plain.time * plain.current / more.current, rel=1e-3)
-    assert any("held" in warning and "not the wanted 2;" in warning for warning in texts(more.findings))
+    assert any("held" in warning and "not the wanted 2:" in warning for warning in texts(more.findings))
 
 
 @pytest.mark.slow

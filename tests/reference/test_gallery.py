@@ -12,6 +12,7 @@ import pytest
 import shapely
 import trimesh
 
+from addon.engine.findings import Code
 from addon.engine.mesh import inspection
 from addon.engine.progress import run_to_end
 from addon.engine.units import CM2, MM
@@ -38,7 +39,8 @@ def test_parts_are_closed_and_have_the_area_of_a_peer(name):
     peer = mesh(name)
     assert peer.is_watertight and peer.is_winding_consistent and peer.volume > 0
     surface = run_to_end(inspection.inspect(models.part((peer.vertices * MM, peer.faces.astype(np.int32)))))
-    assert surface.closed and not surface.faults
+    apart = {Code.BODIES_APART} if peer.body_count > 1 else set()
+    assert surface.closed and {fault.code for fault in surface.faults} <= apart
     assert surface.plated_area.sum() / MM**2 == pytest.approx(peer.area, rel=1e-9)
 
 
