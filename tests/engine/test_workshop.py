@@ -80,9 +80,9 @@ def test_a_job_that_stops_has_no_shopping_list():
 @pytest.mark.slow
 def test_steps_that_fill_more_than_a_page_begin_on_the_first(monkeypatch):
     """Two A4 pages in all: the steps have a page of their own only where they fit on it."""
-    assert '<section class="steps">' in workshop.write(study())
-    monkeypatch.setattr(workshop, "PAGE_LINES", 30.0)
-    assert '<section class="steps long">' in workshop.write(study())
+    for lines, begins in ((100.0, "steps"), (30.0, "steps long")):
+        monkeypatch.setattr(workshop, "PAGE_LINES", lines)
+        assert f'<section class="{begins}">' in workshop.write(study())
 
 
 def test_names_cannot_become_markup():

@@ -26,7 +26,7 @@ POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-s
 
 TITLE = "{name}: plating plan"
 # On paper, as STYLE sets it in a wide sans serif: lines of a page, letters of a line beside the boxes
-PAGE_LINES, LINE_LETTERS = 77.0, 95
+PAGE_LINES, LINE_LETTERS = 75.0, 95
 FIGURE_LINES, FIGURE_LETTERS = 8, 22  # that a picture at a step takes
 LEAST_LINES, STEP_GAP_LINES = 2, 0.7  # of a step: box over time of day, and the rule below
 
