@@ -343,7 +343,7 @@ def test_what_the_bath_s_upper_end_is_passed_by_in_a_percent_does_not_burn():
 
 @pytest.mark.parametrize(
     ("rough", "shown"),
-    [((0.19e-6, 23e-4), "0 dm2 (0 in2) of steps to sand in place of 0.23"), ((0.0, 0.3e-6), "up): supports touch")],
+    [((1.9e-6, 23e-4), "0 dm2 (0 in2) of steps to sand in place of 0.23"), ((0.0, 3e-6), "up): supports touch")],
 )
 def test_a_speck_of_layer_steps_is_no_area_to_sand(rough, shown):
     """A scan was promised 0.00019 dm2 of steps to sand, a bolt 0 cm2 in place of 0."""

@@ -20,9 +20,8 @@ MIN_PIECES_SEARCHED_AT_ONCE = 200  # pieces at hand, from which on all are searc
 OFF = -0.2  # barycentric: a place so far outside of the nearest piece at hand may lie on another
 FACES_PER_BATCH = 4000  # faces searched together: their pieces stay in the processor's cache
 MAX_STEPS_ASIDE = 2  # from piece to piece, towards one that is nearer
-MAX_FACE_OVER_PIECE_SIZE = (
-    1.2  # a face longer than this, over the root of the area of the piece in its middle, is read bit by bit
-)
+# A face longer than this, over the root of the area of the piece in its middle, is read bit by bit
+MAX_FACE_OVER_PIECE_SIZE = 1.2
 
 
 @dataclass(frozen=True, eq=False)

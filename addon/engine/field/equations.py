@@ -24,12 +24,10 @@ LINEAR_FORCING = 1e-7  # of GMRES, relative, where the kinetics are linear
 MIN_FORCING = 1e-5  # tolerance below which GMRES is not driven by the kinetics
 LIQUID_BEFORE_COAT = 4.0  # of the preconditioner, over what a panel's own density does in liquid all round
 MIN_COAT_SHARE = 0.02  # of the volts on coat, kinetics and liquid, that a coat takes at least to be preconditioned
-MAX_CONDUCTANCE_CHANGE = (
-    0.02  # change of conductance, relative to its sum, at which a cached elimination of the coat is renewed
-)
-INNER_RESIDUAL_E_FOLDS = (
-    0.1  # residual of GMRES over the kinetics' e-fold: a larger one shifts panels of low density by many e-folds
-)
+# Change of conductance, relative to its sum, at which a cached elimination of the coat is renewed
+MAX_CONDUCTANCE_CHANGE = 0.02
+# Residual of GMRES over the kinetics' e-fold: a larger one shifts panels of low density by many e-folds
+INNER_RESIDUAL_E_FOLDS = 0.1
 MAX_DENSITY_STEP = 30.0  # change of a density in one step, over the largest of the state and the mean
 _TINY = 1e-300
 MAX_OVERPOTENTIAL_STEP_V = 4.0  # V, largest change of a panel's overpotential in one step, by the tangent

@@ -14,9 +14,8 @@ from .pieces import Array, area, meeting, normals
 
 CORNER_REGULARIZATION = 0.01  # of the pieces' weight: keeps a corner where none of them pulls
 MAX_CORNER_SHIFT = 0.25  # of a piece's length: no corner moves further
-MAX_FREE_CORNER_SHIFT = (
-    0.05  # of a piece's length: no piece moves further by itself, so that no current leaks through gaps
-)
+# Of a piece's length: no piece moves further by itself, so that no current leaks through gaps
+MAX_FREE_CORNER_SHIFT = 0.05
 MAX_CG_ITERATIONS, CG_TOLERANCE = 40, 1e-3  # of conjugate gradients at most; of the residual
 
 

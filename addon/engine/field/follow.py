@@ -17,9 +17,8 @@ from .problem import Array, Cell, Shunt
 # and neighbors that change alike add to it. As measured: docs/theory-field.md
 SERIES_RESISTANCES = 6.0
 LIQUID_RESISTANCES = 2.0  # the same without the neighbors, for panels whose currents the coat keeps together
-MAX_PLAIN_CHANGE = (
-    0.1  # relative change of a density up to which the tangent is used: it preserves the sums of the currents
-)
+# Relative change of a density up to which the tangent is used: it preserves the sums of the currents
+MAX_PLAIN_CHANGE = 0.1
 MIN_COAT_E_FOLDS = 0.02  # e-folds of the kinetics: smaller changes of the coat's loss are ignored
 MAX_TURNS = 20  # of Newton's method on coat and kinetics, shortened ones among them
 INNER_E_FOLDS = 1e-3  # of the kinetics, root mean square over the panels, that it ends at

@@ -18,12 +18,10 @@ from .pieces import Array, Ints, area, barycentric, dot, normals, split
 MIN_ABOVE_COS = 0.3  # cosine between normals, from which on a panel lies over another
 # likewise for the two sides of a wall or a gap; above it they form an edge, however sharp
 MAX_OPPOSED_COS = -0.95
-MAX_RAGGED_OPPOSED_COS = (
-    -0.85
-)  # where both lie on shells with open edges, whose sharp folds are what a scan made of walls
-MIN_OVERLAP_BARYCENTRIC = (
-    0.02  # barycentric: how far inside the larger panel the smaller one's middle projects at least
-)
+# The same where both lie on shells with open edges, whose sharp folds are what a scan made of walls
+MAX_RAGGED_OPPOSED_COS = -0.85
+# Barycentric: how far inside the larger panel the smaller one's middle projects at least
+MIN_OVERLAP_BARYCENTRIC = 0.02
 MAX_SIZE_OVER_GAP = 2.0  # of a panel's size: one larger is cut, or does not count on its own
 CUT_SIZE_OVER_GAP = 4.0  # of a panel's longest edge: one longer is cut
 CLOSED_GAP_SIZE_OVER_FINEST = 4.0  # times the finest: of panels at gaps that are too narrow for any

@@ -36,9 +36,8 @@ COARSE_LEVEL_SHARE = 0.25  # of the panels, that the level before the last has
 MIN_COARSE_PANELS, MAX_COARSE_PANELS = 300, 12_000
 MAX_START_RESIDUAL = 0.05  # of the coarse level's equations
 MAX_CACHED_PANELS = 25_000  # of the finer level whose operators are kept for another current: 0.2 GB
-MAX_SHARED_LEVEL_RATIO = (
-    2.0  # times more or fewer panels than a preview's, with which a level is kept to be solved on again
-)
+# Times more or fewer panels than a preview's, with which a level is kept to be solved on again
+MAX_SHARED_LEVEL_RATIO = 2.0
 MEMORY_SHARE = 0.5  # of the machine's memory
 
 

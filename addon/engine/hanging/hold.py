@@ -16,12 +16,10 @@ MAX_HOLD_ANGLE_RAD = np.radians(8)  # rad: a wire holds a way up if the part han
 SPOT_COUNT = 3000  # spots spread over the plated surface
 MAX_PAIR_ENDS = 160  # of these, tried as ends of a pair
 MAX_RAY_TESTED_SPOTS = 24  # nearest to plumb, checked for a free way up to the surface of the bath
-MIN_ARM_OVER_SIZE = (
-    0.05  # of the part's size: a contact nearer to the balance point turns the part with too little force
-)
-MIN_LEVER_SHARE = (
-    0.15  # share of the way between two contacts that the balance point keeps from either: both wires are taut
-)
+# Of the part's size: a contact nearer to the balance point turns the part with too little force
+MIN_ARM_OVER_SIZE = 0.05
+# Share of the way between two contacts that the balance point keeps from either: both wires are taut
+MIN_LEVER_SHARE = 0.15
 
 
 @dataclass(frozen=True, eq=False)

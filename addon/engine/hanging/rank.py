@@ -43,9 +43,8 @@ MAX_TILTINGS = 8  # ways up checked on the whole surface for one without gas
 # as of `search.costs`
 LEAST_COST_REASONS = (ReasonCode.LEAST_GAS, ReasonCode.LEAST_BUBBLES, ReasonCode.LEAST_CARRIED_OUT)
 MIN_TURNING_GAIN = 0.005  # weighted cost that another way up must save to replace the job's own
-MIN_PAIR_GAIN_SHARE = (
-    0.05  # of the plated surface that two positions in turn must save over a single one (common practice)
-)
+# Of the plated surface that two positions in turn must save over a single one (common practice)
+MIN_PAIR_GAIN_SHARE = 0.05
 
 
 @dataclass(frozen=True, eq=False)

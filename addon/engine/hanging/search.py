@@ -28,15 +28,13 @@ MAX_COST_TIE = 0.03  # shares that differ by less count as equal: one facet of a
 TIE_BREAK_WEIGHT = 1e-6  # of the largest weight, to break ties
 COST_ROUNDING = 1e-9  # shares that differ by less are equal
 MIN_SEPARATION_RAD = np.radians(20)  # rad: ways up closer than this are one suggestion
-GAS_VOLUME_WEIGHT = (
-    0.1  # of the volume of gas beside the surface that it keeps dry: the shallower of two pockets is the better
-)
+# Of the volume of gas beside the surface that it keeps dry: the shallower of two pockets is the better
+GAS_VOLUME_WEIGHT = 0.1
 REFINEMENT_RINGS_DEG = (6.0, 2.0)  # degrees: rings of the closer looks
 MAX_HOLD_CANDIDATES = 18  # ways up for which holds are computed
 MAX_EXACT_PER_ROUND = 10  # distinct ways up evaluated on the whole surface in each round
-EXACT_ROUNDS = (
-    2  # rounds on the whole surface; the second corrects for the aggregated surface's error found in the first
-)
+# Rounds on the whole surface; the second corrects for the aggregated surface's error found in the first
+EXACT_ROUNDS = 2
 MAX_PAIR_CANDIDATES = 24  # ways up that are combined in pairs
 
 

@@ -19,9 +19,8 @@ from .suggestion import Suggestion
 MIN_SPOILT_SHARE = 1e-3  # of the plated surface: less counts as none
 MIN_REPORTED_SWING_RAD = np.radians(2)  # of the part on its wire
 MIN_REPORTED_HELD_M3 = 0.05 * ML  # m3 of bath carried out: less is a drop
-MIN_DIFFERENCE_SHARE = (
-    0.01  # of the part's plated area or volume: least difference between two ways up that is reported
-)
+# Of the part's plated area or volume: least difference between two ways up that is reported
+MIN_DIFFERENCE_SHARE = 0.01
 
 
 def spoilt_reasons(suggestion: Suggestion, plated: float, *, floats_while_full: bool) -> tuple[Reason, ...]:

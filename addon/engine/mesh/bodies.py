@@ -17,7 +17,7 @@ MAX_BODIES = 200  # more are a cloud of crumbs, whose boxes are not compared
 def faults_of_bodies(
     corners: NDArray[np.float64], shell: NDArray[np.integer], area: NDArray[np.float64]
 ) -> list[Finding]:
-    """That bodies do not touch, where the boxes round them say so: links of a chain, whose boxes overlap, do not count.
+    """Bodies whose bounding boxes lie apart. Links of a chain, whose boxes overlap, do not count.
 
     corners : (m, 3, 3) meters; shell : (m,) of each triangle; area : (m,) m2, 0 where no liquid touches it
     """
@@ -34,11 +34,11 @@ def faults_of_bodies(
     high = np.maximum.reduceat(corners[faces].max(axis=1), starts)
     near = (low[:, None] <= high[None] + MIN_APART_M).all(axis=2)
     near &= near.T
-    for _ in range(len(large).bit_length()):  # steps from box to box, twice as many each time
+    for _ in range(len(large).bit_length()):  # transitive closure by squaring
         near = near @ near
     group = near.argmax(axis=1)
     groups = np.unique(group)
     if len(groups) < 2:
         return []
-    largest = groups[np.argmax([whole[large[group == one]].sum() for one in groups])]
+    largest = groups[np.argmax([whole[large[group == first]].sum() for first in groups])]
     return [faults.apart(len(groups), faces[group[place[shell[faces]]] != largest])]

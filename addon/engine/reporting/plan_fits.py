@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ..printing.fits import Fit
 
 MAX_LISTED_SIZES = 12
-MIN_SANDED_AREA_M2 = 0.01 * CM2  # of layer steps: less is not worth telling
+MIN_SANDED_AREA_M2 = 0.1 * CM2  # of layer steps: less is a few strokes, and told as none (common practice, no source)
 GAUGED = (
     "A bore is what fits between its flats, a shaft what fits around its corners; a printer's own"
     " error of about 0.1 mm comes on top: print a test piece."

@@ -20,9 +20,8 @@ from ..visibility.shaded import Sight, sight, sights, view
 
 MAIN_VIEW_PIXELS, TRIAL_PIXELS = 1000, 96
 VIEW_RISE = 0.42  # upward share of a line of sight from a little above
-MIN_GAIN_OF_HIGH_VIEW = (
-    1.5  # factor by which a view from higher up must show more, because it hides how a tall part is built
-)
+# Factor by which a view from higher up must show more, because it hides how a tall part is built
+MIN_GAIN_OF_HIGH_VIEW = 1.5
 VIEW_AZIMUTHS = 12  # views that are tried, none square to the model's axes
 MIN_GAIN_OF_RISE = {VIEW_RISE: 1.0, 1.0: MIN_GAIN_OF_HIGH_VIEW}  # the rise of each, and what it must gain
 MAX_CALLOUTS = 5

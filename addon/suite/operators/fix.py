@@ -32,12 +32,8 @@ from .quality import LEVELS
 from .view import record_of
 
 GATE = -1  # the number that stands for the scale
-OF_THE_SHAPE = (
-    FixCode.USE_HANGING,
-    FixCode.MARK_HOLES,
-    FixCode.MAKE_PLUGS,
-    FixCode.SET_WIRES,
-)  # the study as it was checked
+# Fixes that are only right for the shape that was checked
+OF_THE_SHAPE = (FixCode.USE_HANGING, FixCode.MARK_HOLES, FixCode.MAKE_PLUGS, FixCode.SET_WIRES)
 
 
 NO_LAYOUT = (
@@ -142,10 +138,10 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
 def _fix(context: bpy.types.Context, number: int) -> Fix:
     """The change that a button stands for. Raises InputError where it is gone."""
     if number == GATE:
-        verdict = judged.gate(context)
-        if verdict is None:
+        size = judged.gate(context)
+        if size is None:
             raise InputError("The scale of the part is not in doubt any more")
-        return judged.gate_fix(verdict)
+        return judged.gate_fix(size)
     record = session.find(context)
     fixes = judged.judgment(record.study).fixes if record is not None else ()
     fix = fixes[number] if number < len(fixes) else None

@@ -42,7 +42,7 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
             return
         if record.fault(context.scene):
             say(layout, record.fault(context.scene), icon="CANCEL")
-        verdict = judged.judgment(record.study)
+        judgment = judged.judgment(record.study)
         left = judged.missing(record.study)
         if left and not running().busy():
             say(
@@ -51,17 +51,19 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
                 icon="INFO",
             )
         holds = _holds(context, record)
-        for number, change in enumerate(verdict.verdict.changes):
-            _change(layout, number, verdict_text.headline(change), verdict.fixes[number], verdict.placed[number], holds)
-        if verdict.verdict.more:
-            layout.label(
-                text=localized(filled("{more} more: see the steps below", more=verdict.verdict.more)), icon="BLANK1"
+        for number, change in enumerate(judgment.verdict.changes):
+            _change(
+                layout, number, verdict_text.headline(change), judgment.fixes[number], judgment.placed[number], holds
             )
-        if not verdict.verdict.changes and not judged.owed(record.study):
+        if judgment.verdict.more:
+            layout.label(
+                text=localized(filled("{more} more: see the steps below", more=judgment.verdict.more)), icon="BLANK1"
+            )
+        if not judgment.verdict.changes and not judged.owed(record.study):
             layout.label(text=verdict_text.NOTHING, icon="CHECKMARK")
         figures = layout.column()
         figures.active = holds
-        facts(figures, verdict_text.figures(verdict.verdict))
+        facts(figures, verdict_text.figures(judgment.verdict))
         if holds:
             _since(layout)
         row = layout.row()

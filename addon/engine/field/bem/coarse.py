@@ -46,14 +46,14 @@ class CoarseSpace:
         groups = _halved(influence, np.flatnonzero(rows))
         if len(groups) < 2:
             return None
-        panels, group = np.concatenate(groups), np.repeat(np.arange(len(groups)), [len(some) for some in groups])
+        panels, group = np.concatenate(groups), np.repeat(np.arange(len(groups)), [len(members) for members in groups])
         share = influence.area[panels] / np.bincount(group, influence.area[panels])[group]
         images = np.empty((influence.n, len(groups)), np.float32)
-        still = np.zeros(influence.n)
-        for k, some in enumerate(groups):
-            even = still.copy()
-            even[some] = 1.0
-            images[:, k] = influence.apply(even, still)
+        none = np.zeros(influence.n)
+        for k, members in enumerate(groups):
+            even = none.copy()
+            even[members] = 1.0
+            images[:, k] = influence.apply(even, none)
         means = np.stack([np.bincount(group, share * image[panels]) for image in images.T], axis=1)
         return cls(panels, group, share, images, np.linalg.inv(means))
 
@@ -74,7 +74,7 @@ def _halved(influence: Influence, panels: Ints) -> list[Ints]:
     """Panels in groups of about equal area: the largest is cut in two across its length, again and again."""
     groups = [panels]
     for _ in range(1, min(MAX_GROUPS, len(panels) // MIN_GROUP_PANELS)):
-        largest = groups.pop(int(np.argmax([influence.area[some].sum() for some in groups])))
+        largest = groups.pop(int(np.argmax([influence.area[members].sum() for members in groups])))
         place = influence.centroid[largest]
         along = largest[np.argsort(place[:, int(np.ptp(place, axis=0).argmax())], kind="stable")]
         covered = np.cumsum(influence.area[along])
