@@ -120,7 +120,7 @@ TEMPLATES: Mapping[Code, Template] = {
         share=percent(Of.SHARE, digits=2),
     ),
     Code.BODIES_APART: lambda f: filled(
-        "The part is {count} bodies that do not touch: floating and hanging are told as if they were one. Plan each"
+        "The part is {count} bodies that do not touch: floating and hanging are calculated as if they were one. Plan each"
         " alone, or give each a wire that holds it.",
         count=f"{f.shown(Of.COUNT):.0f}",
     ),
