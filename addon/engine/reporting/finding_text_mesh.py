@@ -119,10 +119,10 @@ TEMPLATES: Mapping[Code, Template] = {
         area=significant(Of.AREA, 2),
         share=percent(Of.SHARE, digits=2),
     ),
-    Code.BODIES_APART: lambda f: filled(
-        "The part is {count} bodies that do not touch: floating and hanging are calculated as if they were one. Plan each"
-        " alone, or give each a wire that holds it.",
-        count=f"{f.shown(Of.COUNT):.0f}",
+    Code.BODIES_APART: says(
+        "The part is {count} bodies that do not touch: floating and hanging are calculated as if they were one. Plan"
+        " each alone, or give each a wire that holds it.",
+        count=shown(Of.COUNT, ".0f"),
     ),
     Code.POINTS_WELDED: counts(
         Of.COUNT,
