@@ -64,33 +64,33 @@ def page(
     style = Style(*INKS[theme])
     width, height = FORMS[form]
     title = translated(filled("{name}: plated part", name=_title(study)), language)
-    made = Page(width, height, style.paper, glyphs, title, language=language)
+    page = Page(width, height, style.paper, glyphs, title, language=language)
     view, callouts = best_view_and_callouts(study)
-    top = _head(made, study, style, date, mark)
+    top = _head(page, study, style, date, mark)
     inside, bottom = width - 2 * PAGE_MARGIN_MM, height - PAGE_MARGIN_MM
     if height > width:
         strip = TALL_STRIP_SHARE * height
         views = (bottom - top - strip) * TALL_VIEWS_SHARE
-        foot = _told_views(made, study, style, view, callouts, (PAGE_MARGIN_MM, top, inside, views))
-        draw_sentences(made, study, style, callouts, (PAGE_MARGIN_MM, foot + 6, inside))
-        _strip(made, study, style, view, (PAGE_MARGIN_MM, bottom - strip, inside, strip))
-        return made
+        foot = _views_and_legend(page, study, style, view, callouts, (PAGE_MARGIN_MM, top, inside, views))
+        draw_sentences(page, study, style, callouts, (PAGE_MARGIN_MM, foot + 6, inside))
+        _strip(page, study, style, view, (PAGE_MARGIN_MM, bottom - strip, inside, strip))
+        return page
     side = BROAD_VIEWS_SHARE * inside
     left, column = PAGE_MARGIN_MM + side + 6, inside - side - 6
-    room = bottom - 6 - draw_sentences(made, study, style, callouts, (left, top + 4, column))
+    room = bottom - 6 - draw_sentences(page, study, style, callouts, (left, top + 4, column))
     beside = width > height and room >= MIN_STRIP_BESIDE_MM  # below the sentences, if there is room
     strip = BROAD_STRIP_SHARE * height
     views = bottom - top - LEGEND_HEIGHT_MM - (0.0 if beside else strip)
-    _told_views(made, study, style, view, callouts, (PAGE_MARGIN_MM, top, side, views))
+    _views_and_legend(page, study, style, view, callouts, (PAGE_MARGIN_MM, top, side, views))
     if beside:
         high = min(room, MAX_STRIP_BESIDE_MM)
-        _strip(made, study, style, view, (left, bottom - high, column, high), columns=2)
+        _strip(page, study, style, view, (left, bottom - high, column, high), columns=2)
     else:
-        _strip(made, study, style, view, (PAGE_MARGIN_MM, bottom - strip, side, strip))
-    return made
+        _strip(page, study, style, view, (PAGE_MARGIN_MM, bottom - strip, side, strip))
+    return page
 
 
-def _told_views(page: Page, study: Study, style: Style, view: Sight, callouts: list[Callout], box: Area) -> float:
+def _views_and_legend(page: Page, study: Study, style: Style, view: Sight, callouts: list[Callout], box: Area) -> float:
     """Both views in a box, and the legend below the map. Returns the legend's foot."""
     left, _, width, _ = box
     foot = _views(page, study, style, view, callouts, box)
